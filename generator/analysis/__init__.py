@@ -1,0 +1,1 @@
+"""Pure functions that turn measurements into statements: no files, clock, random state, printing or globals."""

@@ -1,0 +1,1 @@
+"""Frozen records in SI, the vocabulary that every layer shares. Import from the modules, not from here."""

@@ -1,0 +1,85 @@
+"""What models and analysis find, in SI: the records in which they meet. Never computes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A predicted figure: nominal, and the 2.5, 50 and 97.5 % points of its draws; None where there is none."""
+
+    nominal: float | None
+    low: float | None = None
+    median: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """A predicted limit of one trial and candidate [unit]: the three lines and what bounds it (torque, stroke)."""
+
+    trial: str
+    candidate: str
+    quantity: str
+    unit: str
+    static: Spread
+    start: Spread
+    any_timing: Spread
+    bound_by: str
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """A measured limit or figure of one item and candidate [unit].
+
+    kind: bracketed, attempts, lower bound, upper bound (trials), or recorded. low and high bound the 95 % interval,
+    or the bracket of a single run (basis says which, in words). at_least and at_most serve bounds.
+    """
+
+    item: str
+    candidate: str
+    quantity: str
+    unit: str
+    kind: str
+    count: int
+    estimate: float | None = None
+    standard_uncertainty: float | None = None
+    degrees_of_freedom: float | None = None
+    low: float | None = None
+    high: float | None = None
+    at_least: float | None = None
+    at_most: float | None = None
+    bound_count: int = 0
+    rung: float | None = None
+    scatter: float | None = None
+    basis: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """Measurement beside prediction: ratio to the nominal static limit, and place in the corridor."""
+
+    trial: str
+    candidate: str
+    ratio: float | None
+    place: str
+
+
+@dataclass(frozen=True)
+class Contrast:
+    """Difference first minus second of one item [unit], its 95 % interval, what matters there, and the call."""
+
+    item: str
+    kind: str
+    quantity: str
+    unit: str
+    between: tuple[str, str]
+    difference: float | None
+    low: float | None
+    high: float | None
+    matters: float | None
+    call: str
+    reason: str
+    runs_to_decide: int | None = None
