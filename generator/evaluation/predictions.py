@@ -1,0 +1,152 @@
+"""Predicted corridors: curves for the charts and limits for the trials, nominal and with the spread of the draws."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.models import envelope, motor, uncertainty
+from generator.records.comparison import Comparison
+from generator.records.findings import Prediction, Spread
+from generator.records.hardware import Setup
+from generator.records.trial import ACCELERATION, Trial
+
+LINES = ("static", "start", "any_timing")
+CURVE_POINTS = 121
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Hardware:
+    """Every candidate's set-up, once at its nominal figures and once with draws of shape (draws, 1)."""
+
+    nominal: Mapping[str, Setup]
+    drawn: Mapping[str, Setup]
+    seed: int
+    draws: int
+
+
+def draw_hardware(comparison: Comparison, draws: int) -> Hardware:
+    """Nominal and drawn set-ups; the seed comes from the content of the inputs."""
+    seed = uncertainty.seed_from(comparison.candidates)
+    drawn = uncertainty.draw_setups(comparison.candidates, draws, seed)
+    nominal = {candidate.id: candidate.setup() for candidate in comparison.candidates}
+    return Hardware(nominal, drawn, seed, draws)
+
+
+def spread(nominal: float, draws: Array) -> Spread:
+    """Nominal value with the 2.5, 50 and 97.5 % points of its draws."""
+    low, median, high = uncertainty.percentiles(draws)
+    return Spread(float(nominal), float(low), float(median), float(high))
+
+
+# --- trials -------------------------------------------------------------------------------------------------------
+
+
+def predict_trials(comparison: Comparison, hardware: Hardware) -> list[Prediction]:
+    """One prediction per trial and candidate, in file order."""
+    return [
+        predict_trial(trial, candidate.id, hardware)
+        for trial in comparison.trials
+        for candidate in comparison.candidates
+    ]
+
+
+def predict_trial(trial: Trial, candidate: str, hardware: Hardware) -> Prediction:
+    """The three lines of one trial and candidate, and whether torque or the stroke bounds them."""
+    nominal, bound_by = trial_limits(trial, hardware.nominal[candidate])
+    drawn, _ = trial_limits(trial, hardware.drawn[candidate])
+    lines = {line: spread(float(np.ravel(nominal[line])[0]), np.ravel(drawn[line])) for line in LINES}
+    return Prediction(trial.id, candidate, trial.measures, trial.unit, **lines, bound_by=bound_by)
+
+
+def trial_limits(trial: Trial, setup: Setup) -> tuple[dict[str, Array], str]:
+    """Limits of the three lines [m/s² or m/s], shape of the set-up's draws, and what bounds the nominal static one."""
+    if trial.measures == ACCELERATION:
+        assert trial.speed is not None
+        lines = envelope.limit_lines(setup, trial.direction, np.asarray(trial.speed))
+        return {line: np.asarray(getattr(lines, line)) for line in LINES}, "torque"
+    limit = envelope.predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time)
+    return {line: np.asarray(getattr(limit, line)) for line in LINES}, str(np.ravel(limit.bound_by)[0])
+
+
+# --- curves -------------------------------------------------------------------------------------------------------
+
+
+def predict_curves(comparison: Comparison, hardware: Hardware) -> list[dict[str, Any]]:
+    """Corridor over speed per candidate, for every direction of an acceleration trial (or the first axis)."""
+    return [
+        _curve(candidate.id, direction, _speeds(comparison, hardware, direction), comparison.axes, hardware)
+        for direction in directions(comparison)
+        for candidate in comparison.candidates
+    ]
+
+
+def directions(comparison: Comparison) -> list[tuple[float, ...]]:
+    """The distinct directions of the trials, in file order; the first axis where there is no trial."""
+    found: list[tuple[float, ...]] = []
+    for trial in comparison.trials:
+        if trial.direction not in found:
+            found.append(trial.direction)
+    first_axis = tuple(1.0 if k == 0 else 0.0 for k in range(len(comparison.axes)))
+    return found or [first_axis]
+
+
+def _speeds(comparison: Comparison, hardware: Hardware, direction: tuple[float, ...]) -> Array:
+    """A common speed axis: past every trial of that direction, and to where the slowest corridor has faded."""
+    trials = [trial for trial in comparison.trials if trial.direction == direction]
+    stated = [trial.speed for trial in trials if trial.speed] + _measured_speeds(trials)
+    probe = np.geomspace(0.01, 20.0, 400)
+    fades = []
+    for setup in hardware.nominal.values():
+        static = np.asarray(envelope.limit_lines(setup, direction, probe).static)
+        alive = probe[static > 0.12 * static[0]]
+        fades.append(float(alive[-1]) if alive.size else 0.5)
+    top = max([1.25 * max(stated)] if stated else [0.0], default=0.0)
+    top = max(top, min(float(np.median(fades)), 3.0 * top) if top else float(np.median(fades)))
+    return np.linspace(0.0, _rounded_up(top), CURVE_POINTS)
+
+
+def _measured_speeds(trials: Sequence[Trial]) -> list[float]:
+    runs = [run for trial in trials if trial.measures != ACCELERATION for group in trial.runs.values() for run in group]
+    return [value for run in runs for value in (run.held, run.lost) if value is not None]
+
+
+def _rounded_up(value: float) -> float:
+    """The next of 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8 times a power of ten."""
+    power = 10.0 ** np.floor(np.log10(value))
+    steps = (1, 1.2, 1.4, 1.6, 1.8, 2, 2.5, 3, 3.5, 4, 5, 6, 8, 10)
+    return float(next(step * power for step in steps if step * power >= value * (1 - 1e-9)))
+
+
+def _curve(
+    candidate: str, direction: tuple[float, ...], speeds: Array, axes: tuple[str, ...], hardware: Hardware
+) -> dict[str, Any]:
+    setup, drawn = hardware.nominal[candidate], hardware.drawn[candidate]
+    nominal = envelope.limit_lines(setup, direction, speeds)
+    draws = envelope.limit_lines(drawn, direction, speeds)
+    curve: dict[str, Any] = {
+        "candidate": candidate,
+        "direction": {axis: share for axis, share in zip(axes, direction, strict=True) if share},
+        "speed": speeds,
+        "torque": _torque(setup, direction, speeds),
+    }
+    for line in LINES:
+        low, median, high = uncertainty.percentiles(getattr(draws, line))
+        curve[line] = {"nominal": getattr(nominal, line), "low": low, "median": median, "high": high}
+    square = envelope.square_wave_static(setup, direction, speeds)
+    return curve | {"square_wave_static": square, "corner_speed": envelope.corner_speed(setup, direction)}
+
+
+def _torque(setup: Setup, direction: tuple[float, ...], speeds: Array) -> Array:
+    """Pull-out torque of the fastest turning motor over tool speed [N·m]."""
+    from generator.models import machine
+
+    electrical = machine.electrical_speeds(setup, direction, speeds)
+    fastest = max(range(len(setup.motors)), key=lambda k: float(np.max(electrical[k])))
+    voltage = motor.available_voltage(setup.supply, setup.drive)
+    return motor.pull_out_torque(setup.motors[fastest], setup.drive.current_peak, voltage, electrical[fastest])

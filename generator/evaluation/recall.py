@@ -1,0 +1,47 @@
+"""Keep and recall expensive results, each keyed by the content of exactly what it depends on.
+
+``Recall`` is how evaluation asks for a result without knowing where results are kept: it hands over a name, what the
+result depends on, and the function that makes it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any, Protocol
+
+from generator.evaluation.numbers import canonical_bytes, digest, to_json
+
+
+class Store(Protocol):
+    """A place that keeps bytes by key; ``get`` returns None where there is nothing sound."""
+
+    def get(self, key: str) -> bytes | None:
+        """The bytes kept under ``key``, or None."""
+
+    def put(self, key: str, content: bytes) -> None:
+        """Keep ``content`` under ``key``."""
+
+
+class Recall:
+    """Results kept in ``store`` (None keeps nothing) under the digest of name, code version and dependencies."""
+
+    def __init__(self, store: Store | None, code: str) -> None:
+        self.store = store
+        self.code = code
+
+    def json(self, name: str, depends_on: Any, make: Callable[[], Any]) -> Any:
+        """A JSON-ready result: kept, or made now, rounded and kept."""
+        kept = self.bytes(name, depends_on, lambda: canonical_bytes(make()))
+        return json.loads(kept)
+
+    def bytes(self, name: str, depends_on: Any, make: Callable[[], bytes]) -> bytes:
+        """Bytes: kept, or made now and kept."""
+        if self.store is None:
+            return make()
+        key = digest([name, self.code, to_json(depends_on)])
+        kept = self.store.get(key)
+        if kept is None:
+            kept = make()
+            self.store.put(key, kept)
+        return kept

@@ -1,0 +1,127 @@
+"""Run independent tasks: in this process, on a pool of processes, or on a Dask cluster; results are identical.
+
+Tasks carry bytes in and bytes out, so a worker needs no shared folder. At most a few results wait at a time, which
+keeps the memory of the parent flat however many tasks there are. A worker that dies is replaced and its task is
+tried once more; a task that kills two workers is reported.
+"""
+
+from __future__ import annotations
+
+import itertools
+import multiprocessing
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from typing import Any, TypeVar
+
+from generator.errors import SiteProblem, UsageError
+
+In = TypeVar("In")
+Out = TypeVar("Out")
+
+TRIES = 2
+"""How often a task may meet a dying worker."""
+
+
+def run_tasks(
+    work: Callable[[In], Out],
+    tasks: Iterable[In],
+    workers: int = 1,
+    cluster: str | None = None,
+    say: Callable[[str], None] = lambda text: None,
+) -> Iterator[Out]:
+    """Yield ``work(task)`` for every task, in the order in which they finish.
+
+    Raises SiteProblem when a task has killed its worker twice, UsageError when the cluster cannot be reached;
+    an error of the work itself passes through.
+    """
+    if cluster:
+        yield from _on_cluster(work, tasks, cluster, say)
+    elif workers <= 1:
+        yield from map(work, tasks)
+    else:
+        yield from _on_pool(work, list(tasks), workers, say)
+
+
+# --- a pool of processes --------------------------------------------------------------------------------------------
+
+
+def _on_pool(work: Callable[[In], Out], tasks: list[In], workers: int, say: Callable[[str], None]) -> Iterator[Out]:
+    """All tasks on one pool; when a worker dies, those unfinished go on one by one, each on a fresh worker."""
+    left = dict(enumerate(tasks))
+    with ProcessPoolExecutor(min(workers, len(tasks) or 1), mp_context=_context()) as pool:
+        for number, result in _results(pool, work, left, 2 * workers):
+            del left[number]
+            yield result
+    if left:
+        say(f"a worker process died; the last {len(left)} go on one by one")
+    for task in left.values():
+        yield _alone(work, task, say)
+
+
+def _results(
+    pool: Executor, work: Callable[[In], Out], tasks: Mapping[int, In], ahead: int
+) -> Iterator[tuple[int, Out]]:
+    """Keep ``ahead`` tasks submitted and yield (number, result); ends early when the pool breaks."""
+    waiting = iter(list(tasks.items()))
+    running: dict[Future[Out], int] = {}
+    try:
+        while True:
+            for number, task in itertools.islice(waiting, ahead - len(running)):
+                running[pool.submit(work, task)] = number
+            if not running:
+                return
+            for future in wait(running, return_when=FIRST_COMPLETED).done:
+                yield running.pop(future), future.result()
+    except BrokenProcessPool:
+        return
+
+
+def _alone(work: Callable[[In], Out], task: In, say: Callable[[str], None]) -> Out:
+    """One task on a fresh worker, so that the one to blame for a death is known."""
+    for _ in range(TRIES):
+        with ProcessPoolExecutor(1, mp_context=_context()) as pool:
+            try:
+                return pool.submit(work, task).result()
+            except BrokenProcessPool:
+                say(f"the worker process of {_name(task)} died")
+    raise SiteProblem(
+        f"{_name(task)}: its worker process died {TRIES} times", "it may need more memory than there is; try it alone"
+    )
+
+
+def _context() -> Any:
+    """Forked from a clean server where there is one, so that heavy imports are paid once."""
+    if sys.platform == "win32" or "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(["generator.making"])
+    return context
+
+
+def _name(task: Any) -> str:
+    return str(getattr(task, "slug", "a task"))
+
+
+# --- a Dask cluster -------------------------------------------------------------------------------------------------
+
+
+def _on_cluster(
+    work: Callable[[In], Out], tasks: Iterable[In], address: str, say: Callable[[str], None]
+) -> Iterator[Out]:
+    """The same work through Dask's own executor; Dask retries a task whose worker died."""
+    try:
+        from distributed import Client, as_completed
+    except ImportError as missing:
+        raise UsageError("--cluster needs the extra 'cluster'", "pip install 'stallmark[cluster]'") from missing
+    try:
+        client = Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise UsageError(f"no cluster answers at {address}: {error}", "start a scheduler and workers first") from error
+    with client:
+        say(f"{len(client.scheduler_info()['workers'])} workers at {address}")
+        futures = client.map(work, list(tasks), pure=False, retries=TRIES - 1)
+        for future, result in as_completed(futures, with_results=True):
+            yield result
+            future.release()
