@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 
@@ -59,17 +60,23 @@ class Measurement:
 
 @dataclass(frozen=True)
 class Agreement:
-    """Measurement beside prediction: ratio to the nominal static limit, and place in the corridor."""
+    """Measurement beside prediction: ratio to the nominal static limit, and place in the corridor with its reason."""
 
     trial: str
     candidate: str
     ratio: float | None
     place: str
+    reason: str = ""
 
 
 @dataclass(frozen=True)
 class Contrast:
-    """Difference first minus second of one item [unit], its 95 % interval, what matters there, and the call."""
+    """Difference first minus second of one item [unit], its 95 % interval, what matters there, and the call.
+
+    ahead is the candidate that the call puts ahead, None for every other call. runs_to_decide counts runs (tries
+    where attempts were counted) per candidate that would decide if estimates and scatter stayed as they are.
+    drift_removed says that a common trend over the order of the runs was taken out of the difference.
+    """
 
     item: str
     kind: str
@@ -83,3 +90,61 @@ class Contrast:
     call: str
     reason: str
     runs_to_decide: int | None = None
+    ahead: str | None = None
+    standard_uncertainty: float | None = None
+    degrees_of_freedom: float | None = None
+    drift_removed: bool = False
+
+
+@dataclass(frozen=True)
+class Drift:
+    """Rank correlation of a candidate's runs with their order: tested or not, ρ [1], two-sided p [1], and words."""
+
+    item: str
+    candidate: str
+    count: int
+    correlation: float | None
+    probability: float | None
+    found: bool | None
+    statement: str
+
+
+@dataclass(frozen=True)
+class Turn:
+    """How far the weight of one item can go [its own unit] before the leader changes; None where it never does."""
+
+    item: str
+    weight: float
+    below: float | None
+    above: float | None
+    leader_below: str | None
+    leader_above: str | None
+
+
+@dataclass(frozen=True)
+class ItemCall:
+    """The call of one item in the verdict: weight [1], and who is ahead of everyone, or why nobody is.
+
+    outcome is ``won``, ``tie``, ``undecided`` or ``not measured``; winner is set for ``won`` only.
+    """
+
+    item: str
+    weight: float
+    outcome: str
+    winner: str | None
+    reason: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The answer: sentence, call per item, shares of the stated weight [1], and how far each weight could move."""
+
+    sentence: str
+    items: tuple[ItemCall, ...]
+    won: Mapping[str, float]
+    ties: float
+    undecided: float
+    not_measured: float
+    leader: str | None
+    calls: int
+    turns_when: tuple[Turn, ...]
