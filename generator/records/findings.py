@@ -35,7 +35,8 @@ class Measurement:
     """A measured limit or figure of one item and candidate [unit].
 
     kind: bracketed, attempts, lower bound, upper bound (trials), or recorded. low and high bound the 95 % interval,
-    or the bracket of a single run (basis says which, in words). at_least and at_most serve bounds.
+    or the bracket of a single run (basis says which, in words). at_least and at_most serve bounds; bound_count runs
+    or tries stand behind a bound. method is ``runs``, ``attempts`` or ``recorded``; rung, scatter are a single run's.
     """
 
     item: str
@@ -56,6 +57,7 @@ class Measurement:
     scatter: float | None = None
     basis: str = ""
     reason: str = ""
+    method: str = "runs"
 
 
 @dataclass(frozen=True)
@@ -148,3 +150,34 @@ class Verdict:
     leader: str | None
     calls: int
     turns_when: tuple[Turn, ...]
+
+
+@dataclass(frozen=True)
+class Influence:
+    """How much one input matters for a predicted figure of one trial and candidate.
+
+    share: of the figure's variance that goes when this input is known [1]. change_low, change_high: relative change
+    of the nominal figure with the input at the lower and upper end of its tolerance [1]; None where undefined.
+    """
+
+    candidate: str
+    trial: str
+    path: str
+    share: float
+    change_low: float | None
+    change_high: float | None
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A figure that a bench should heed [unit], the limit it stands against (None where there is none).
+
+    value is None where an input is missing; assumes then says which, and else under what assumption it holds.
+    """
+
+    candidate: str
+    kind: str
+    value: float | None
+    unit: str
+    limit: float | None
+    assumes: str

@@ -1,0 +1,191 @@
+"""The limit at which half the attempts are lost, from several tries on each rung."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.analysis.tinterval import CONFIDENCE, find_t_factor
+from generator.records.findings import Measurement
+from generator.records.trial import Attempts
+
+FIT = "logistic fit of the attempts with the interval of its half-lost point"
+SEPARATED = "attempts change from all held to all lost between two rungs: their bracket"
+NO_FALL = "attempts were not held less often on higher rungs: no limit can be told"
+ONE_MIXED = "one rung alone held some and lost some attempts: that rung, with the interval of the half-lost point"
+NARROWEST = 0.1
+"""Narrowest change from 90 to 10 % held that a fit may take, in rungs; data without overlap do not bound it."""
+
+
+@dataclass(frozen=True)
+class Counts:
+    """Tries per rung: at [unit], held and total [1], as arrays in rising order of at."""
+
+    at: NDArray[np.float64]
+    held: NDArray[np.float64]
+    total: NDArray[np.float64]
+
+    @property
+    def steepest(self) -> float:
+        """Upper bound of the slope [1/unit]."""
+        gaps = np.diff(self.at)
+        gap = float(gaps.min()) if gaps.size else abs(float(self.at[0]))
+        return 2 * math.log(9) / (NARROWEST * gap)
+
+
+def find_attempts_limit(blank: Measurement, attempts: Sequence[Attempts]) -> Measurement:
+    """Fill a blank measurement from tries on rungs.
+
+    Parameters
+    ----------
+    blank : Measurement
+        Names the item, the candidate, the quantity and the unit.
+    attempts : sequence of Attempts
+        At least one rung with at least one try [unit of blank].
+
+    Returns
+    -------
+    Measurement
+        kind ``attempts`` with the 50 % point of a logistic curve and its profile likelihood interval; or a bound
+        where nothing was lost or nothing held. low or high is None where the attempts do not bound that side.
+
+    Assumes: tries are independent and the chance to hold falls with the rung as a logistic curve.
+    Source: maximum likelihood of a logistic response (McCullagh & Nelder, Generalized Linear Models, 2nd ed. 1989,
+    ch. 4); without overlap it has no maximum (Albert & Anderson 1984, Biometrika 71:1).
+    """
+    counts = _count(attempts)
+    blank = replace(blank, kind="attempts", method="attempts", count=int(counts.total.sum()), rung=_gap(counts))
+    if (counts.held == counts.total).all():
+        return _bound(blank, "lower bound", counts)
+    if (counts.held == 0).all():
+        return _bound(blank, "upper bound", counts)
+    any_lost = float(counts.at[counts.held < counts.total].min())
+    any_held = float(counts.at[counts.held > 0].max())
+    if any_held > any_lost:
+        if not _falls(counts):
+            return replace(blank, basis=NO_FALL)
+        estimate, basis = _maximise(counts), FIT
+    elif any_held < any_lost:
+        estimate, basis = (any_held + any_lost) / 2, SEPARATED
+    else:
+        estimate, basis = any_held, ONE_MIXED
+    low, high = _profile_interval(counts, estimate)
+    uncertainty = None if low is None or high is None else (high - low) / 2 / find_t_factor(math.inf, CONFIDENCE)
+    return replace(blank, estimate=estimate, standard_uncertainty=uncertainty, low=low, high=high, basis=basis)
+
+
+def _count(attempts: Sequence[Attempts]) -> Counts:
+    """Sum the tries of each rung, in rising order."""
+    at = sorted({entry.at for entry in attempts})
+    held = [sum(entry.held for entry in attempts if entry.at == rung) for rung in at]
+    total = [sum(entry.held + entry.lost for entry in attempts if entry.at == rung) for rung in at]
+    tried = np.array(total) > 0
+    return Counts(np.array(at)[tried], np.array(held, float)[tried], np.array(total, float)[tried])
+
+
+def _gap(counts: Counts) -> float | None:
+    """Smallest distance between rungs [unit]; None with a single rung."""
+    return float(np.diff(counts.at).min()) if counts.at.size > 1 else None
+
+
+def _bound(blank: Measurement, kind: str, counts: Counts) -> Measurement:
+    """All held (the highest rung is a lower bound) or all lost (the lowest is an upper bound)."""
+    if kind == "lower bound":
+        tries = int(counts.total[-1])
+        return replace(
+            blank, kind=kind, at_least=float(counts.at[-1]), bound_count=tries, basis="every attempt was held"
+        )
+    tries = int(counts.total[0])
+    return replace(blank, kind=kind, at_most=float(counts.at[0]), bound_count=tries, basis="every attempt was lost")
+
+
+def _falls(counts: Counts) -> bool:
+    """Whether the share held falls with the rung: the sign of the likelihood's slope at no slope."""
+    overall = counts.held.sum() / counts.total.sum()
+    return float((counts.at - counts.at.mean()) @ (counts.held - overall * counts.total)) < 0
+
+
+def _log_likelihood(counts: Counts, half: float, slope: float) -> float:
+    """Log-likelihood of P(held) = 1/(1 + exp(slope·(at − half)))."""
+    from scipy.special import log_expit
+
+    exponent = -slope * (counts.at - half)
+    lost = counts.total - counts.held
+    return float(counts.held @ log_expit(exponent) + lost @ log_expit(-exponent))
+
+
+def _best_slope(counts: Counts, half: float) -> float:
+    """Slope in [0, steepest] of the largest likelihood at this 50 % point; the likelihood is concave in it."""
+    from scipy.optimize import brentq
+    from scipy.special import expit
+
+    away = counts.at - half
+
+    def gain(slope: float) -> float:
+        return float(away @ (counts.total * expit(-slope * away) - counts.held))
+
+    if gain(0.0) <= 0:
+        return 0.0
+    if gain(counts.steepest) >= 0:
+        return counts.steepest
+    return float(brentq(gain, 0.0, counts.steepest, xtol=1e-14, rtol=1e-13))
+
+
+def _profile(counts: Counts, half: float) -> float:
+    return _log_likelihood(counts, half, _best_slope(counts, half))
+
+
+def _maximise(counts: Counts) -> float:
+    """50 % point of the logistic maximum likelihood [unit], by Newton's method on intercept and slope."""
+    from scipy.special import expit
+
+    centre, scale = float(counts.at.mean()), float(np.ptp(counts.at))
+    design = np.column_stack([np.ones_like(counts.at), (counts.at - centre) / scale])
+    point = np.zeros(2)
+    for _ in range(100):
+        share = expit(design @ point)
+        gradient = design.T @ (counts.held - counts.total * share)
+        information = design.T @ (design * (counts.total * share * (1 - share))[:, None])
+        step = np.linalg.solve(information, gradient)
+        step *= min(1.0, 2.0 / float(np.abs(step).max()))
+        point = point + step
+        if np.abs(step).max() < 1e-12:
+            break
+    return centre - scale * float(point[0] / point[1])
+
+
+def _profile_interval(counts: Counts, estimate: float) -> tuple[float | None, float | None]:
+    """Where twice the profile log-likelihood lies within the χ² point of its maximum [unit]."""
+    best = max(_profile(counts, half) for half in _candidates(counts, estimate))
+    drop = find_t_factor(math.inf, CONFIDENCE) ** 2 / 2
+
+    def excess(half: float) -> float:
+        return best - _profile(counts, half) - drop
+
+    return _end(excess, estimate, -_reach(counts)), _end(excess, estimate, _reach(counts))
+
+
+def _candidates(counts: Counts, estimate: float) -> NDArray[np.float64]:
+    """Points among which the largest profile likelihood is sought when no maximum exists."""
+    near = np.linspace(-0.5, 0.5, 101) * NARROWEST * (_gap(counts) or 1.0)
+    return np.concatenate([[estimate], estimate + near])
+
+
+def _reach(counts: Counts) -> float:
+    return float(np.ptp(counts.at)) or abs(float(counts.at[0]))
+
+
+def _end(excess: Callable[[float], float], start: float, reach: float) -> float | None:
+    """First crossing outward from start; None where ten times the reach has none."""
+    from scipy.optimize import brentq
+
+    near = start
+    for far in start + reach * np.concatenate([np.linspace(0.02, 2.0, 100), np.geomspace(2.1, 10.0, 20)]):
+        if excess(float(far)) > 0:
+            return float(brentq(excess, near, float(far), xtol=1e-10 * abs(reach)))
+        near = float(far)
+    return None
