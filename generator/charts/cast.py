@@ -1,0 +1,44 @@
+"""The candidates of one comparison as charts show them: name and style per id, in file order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from generator.charts.palette import NEUTRAL, Style, assign_styles
+from generator.charts.wording import plain
+
+_STRANGER = Style(NEUTRAL.name, NEUTRAL.light, (14, 5), "bar", "")
+
+
+@dataclass(frozen=True)
+class Cast:
+    """names and styles by candidate id."""
+
+    names: Mapping[str, str]
+    styles: Mapping[str, Style]
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Candidate ids in file order."""
+        return tuple(self.names)
+
+    def name(self, candidate: str) -> str:
+        """The candidate's name, safe to draw."""
+        return self.names.get(candidate, plain(candidate))
+
+    def style(self, candidate: str) -> Style:
+        """The candidate's style; neutral for an id that the comparison does not know."""
+        return self.styles.get(candidate, _STRANGER)
+
+    def place(self, candidate: str) -> int:
+        """Place in file order; unknown ids come last."""
+        return self.ids.index(candidate) if candidate in self.names else len(self.names)
+
+
+def cast_of(results: Mapping[str, Any]) -> Cast:
+    """The cast of a results object."""
+    entries = results.get("candidates") or ()
+    names = {entry["id"]: plain(entry.get("name") or entry["id"]) for entry in entries}
+    return Cast(names, assign_styles(tuple(names)))

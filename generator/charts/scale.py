@@ -1,0 +1,79 @@
+"""Scales: a range of figures, its round ticks and where a figure lies in it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from generator.charts.wording import number
+
+
+@dataclass(frozen=True)
+class Scale:
+    """low and high [unit of the figures] at the two ends, the ticks, and whether it is logarithmic."""
+
+    low: float
+    high: float
+    ticks: tuple[float, ...] = ()
+    logarithmic: bool = False
+
+    def share(self, values: ArrayLike) -> NDArray[np.float64]:
+        """Where values lie: 0 at low, 1 at high; NaN for what a logarithmic scale cannot hold."""
+        figures = np.asarray(values, dtype=float)
+        if not self.logarithmic:
+            return (figures - self.low) / (self.high - self.low)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shares = np.log(figures / self.low) / math.log(self.high / self.low)
+        return np.where(np.isfinite(shares), shares, np.nan)
+
+    def labels(self) -> tuple[str, ...]:
+        """Text of each tick, with equal decimals on a linear scale."""
+        if self.logarithmic or len(self.ticks) < 2:
+            return tuple(number(tick) for tick in self.ticks)
+        step = abs(self.ticks[1] - self.ticks[0])
+        decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+        decimals += round(step * 10**decimals, 6) % 1 != 0
+        return tuple(f"{tick + 0.0:.{decimals}f}".replace("-", "\u2212") for tick in self.ticks)
+
+
+def find_range(*groups: Iterable[float | None]) -> tuple[float, float] | None:
+    """Smallest and largest finite figure of all groups; None where there is none."""
+    figures = [float(value) for group in groups for value in group if value is not None and math.isfinite(value)]
+    return (min(figures), max(figures)) if figures else None
+
+
+def _round_step(raw: float) -> float:
+    """The smallest of 1, 2, 2.5, 5 times a power of ten that is at least raw."""
+    power = 10.0 ** math.floor(math.log10(raw))
+    return next(factor * power for factor in (1, 2, 2.5, 5, 10) if factor * power >= raw * (1 - 1e-9))
+
+
+def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False) -> Scale:
+    """A scale with at most about ``count`` round ticks; it ends on ticks, or at low and high where ``exact``."""
+    if not high > low:
+        low, high = (low - 1.0, high + 1.0) if low == high == 0 else (min(low, 0.0), max(high, low) * 1.25 or 1.0)
+    if not high > low:
+        low, high = low - abs(low) * 0.5, low + abs(low) * 0.5
+    step = _round_step((high - low) / count)
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    ticks = tuple(round(index * step, 12) for index in range(first, last + 1))
+    if not exact:
+        return Scale(ticks[0], ticks[-1], ticks)
+    slack = (high - low) * 1e-9
+    return Scale(low, high, tuple(tick for tick in ticks if low - slack <= tick <= high + slack))
+
+
+def log_scale(low: float, high: float, factors: Sequence[float] = (1, 2, 5), *, exact: bool = False) -> Scale:
+    """A logarithmic scale over positive figures with ticks at the factors times powers of ten."""
+    low, high = (low, high) if high > low * 1.2 else (low / 2, high * 2)
+    decades = range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 2)
+    marks = sorted(round(factor * 10.0**decade, 12) for decade in decades for factor in factors)
+    if not exact:
+        low = max(mark for mark in marks if mark <= low * (1 + 1e-9))
+        high = min(mark for mark in marks if mark >= high * (1 - 1e-9))
+    ticks = tuple(mark for mark in marks if low * (1 - 1e-9) <= mark <= high * (1 + 1e-9))
+    return Scale(low, high, ticks, logarithmic=True)
