@@ -116,7 +116,7 @@ def _on_cluster(
     except ImportError as missing:
         raise UsageError("--cluster needs the extra 'cluster'", "pip install 'stallmark[cluster]'") from missing
     try:
-        client = Client(address, timeout="10s", set_as_default=False)
+        client = Client(address, timeout="5s")
     except (OSError, ValueError) as error:
         raise UsageError(f"no cluster answers at {address}: {error}", "start a scheduler and workers first") from error
     with client:

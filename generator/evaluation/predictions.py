@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.models import envelope, motor, uncertainty
+from generator.models import envelope, machine, uncertainty
 from generator.records.comparison import Comparison
 from generator.records.findings import Prediction, Spread
 from generator.records.hardware import Setup
@@ -70,8 +70,8 @@ def trial_limits(trial: Trial, setup: Setup) -> tuple[dict[str, Array], str]:
         assert trial.speed is not None
         lines = envelope.limit_lines(setup, trial.direction, np.asarray(trial.speed))
         return {line: np.asarray(getattr(lines, line)) for line in LINES}, "torque"
-    limit = envelope.predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time)
-    return {line: np.asarray(getattr(limit, line)) for line in LINES}, str(np.ravel(limit.bound_by)[0])
+    limits = envelope.predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time)
+    return {line: np.asarray(limits[line].limit) for line in LINES}, str(np.ravel(limits["static"].bound_by)[0])
 
 
 # --- curves -------------------------------------------------------------------------------------------------------
@@ -138,15 +138,11 @@ def _curve(
     for line in LINES:
         low, median, high = uncertainty.percentiles(getattr(draws, line))
         curve[line] = {"nominal": getattr(nominal, line), "low": low, "median": median, "high": high}
-    square = envelope.square_wave_static(setup, direction, speeds)
-    return curve | {"square_wave_static": square, "corner_speed": envelope.corner_speed(setup, direction)}
+    square = envelope.limit_lines(envelope.square_wave_setup(setup), direction, speeds).static
+    return curve | {"square_wave_static": square, "corner_speed": envelope.corner_tool_speed(setup, direction)}
 
 
 def _torque(setup: Setup, direction: tuple[float, ...], speeds: Array) -> Array:
-    """Pull-out torque of the fastest turning motor over tool speed [N·m]."""
-    from generator.models import machine
-
-    electrical = machine.electrical_speeds(setup, direction, speeds)
-    fastest = max(range(len(setup.motors)), key=lambda k: float(np.max(electrical[k])))
-    voltage = motor.available_voltage(setup.supply, setup.drive)
-    return motor.pull_out_torque(setup.motors[fastest], setup.drive.current_peak, voltage, electrical[fastest])
+    """Pull-out torque of the motor that turns fastest, over tool speed [N·m]."""
+    fastest = int(np.argmax(np.max(machine.electrical_speeds(setup, direction, speeds), axis=1)))
+    return np.asarray(envelope.pull_out_torques(setup, direction, speeds)[fastest])

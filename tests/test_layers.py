@@ -1,0 +1,90 @@
+"""The arrows of the house point one way: who may import whom, and what a quick command must not import."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "generator"
+
+BASE = {"errors", "units", "records"}
+CORE = {"models", "readers", "analysis"}
+MAY_IMPORT = {
+    "errors": set(),
+    "units": {"errors"},
+    "records": {"errors", "units"},
+    "models": {"errors", "records"},
+    "readers": BASE,
+    "analysis": BASE,
+    "validation": BASE | {"analysis"},
+    "evaluation": BASE | CORE | {"validation"},
+    "charts": BASE,
+    "pages": BASE,
+    "archive": BASE,
+    "cache": {"errors"},
+    "workers": {"errors"},
+    "making": BASE | CORE | {"evaluation", "charts", "pages", "cache", "archive"},
+    "build": BASE | CORE | {"evaluation", "charts", "pages", "cache", "archive", "making", "workers", "validation"},
+    "preview": {"errors", "build"},
+    "commands": BASE | CORE | {"evaluation", "charts", "pages", "archive", "cache", "making", "build", "preview"},
+    "cli": {"errors", "commands"},
+}
+
+
+def layer_of(path: Path) -> str:
+    """First part below generator/: a package's or a module's name."""
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imports_of(path: Path) -> set[str]:
+    """Layers of the project that a module imports, anywhere in it."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+        if isinstance(node, ast.ImportFrom) and node.module and node.level == 0:
+            # `from generator.models import motor` and `from generator import cache` both name a layer
+            names = [node.module] if node.module != "generator" else [f"generator.{a.name}" for a in node.names]
+        found |= {name.split(".")[1] for name in names if name.startswith("generator.")}
+    return found - {"__version__"}
+
+
+MODULES = sorted(p for p in PACKAGE.rglob("*.py") if p.parent != PACKAGE or not p.name.startswith("__"))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_point_one_way(path: Path) -> None:
+    layer = layer_of(path)
+
+    assert layer in MAY_IMPORT, f"{layer} is not on the map"
+    assert imports_of(path) <= MAY_IMPORT[layer] | {layer}
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("__init__.py")), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_package_roots_hold_no_imports(path: Path) -> None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+
+    assert not [node for node in ast.walk(tree) if isinstance(node, ast.Import | ast.ImportFrom)]
+
+
+def modules_after(code: str) -> set[str]:
+    """Names of the modules that a fresh interpreter holds after running ``code``."""
+    probe = f"import sys\n{code}\nprint('\\n'.join(sys.modules), file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    return set(done.stderr.split())
+
+
+def test_help_imports_nothing_heavy() -> None:
+    held = modules_after("from generator.cli import main\nmain(['--help'])")
+
+    assert not held & {"numpy", "pandas", "matplotlib", "scipy", "pint"}
+
+
+def test_check_draws_nothing(tmp_path: Path) -> None:
+    held = modules_after(f"from generator.cli import main\nmain(['check', '--comparisons', {str(tmp_path)!r}])")
+
+    assert "generator.cli" in held
+    assert "matplotlib" not in held
