@@ -1,0 +1,154 @@
+"""Energy of a move and what it means at the bench: supply rise, heat of standing windings, run-out, induced voltage.
+
+Figures for one nominal set-up, each with the assumption under which it holds; words beyond that belong to the pages.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from generator.models.machine import shaft_inertia, shaft_speeds
+from generator.models.motor import back_emf, hot_resistance
+from generator.records.findings import Caution
+from generator.records.hardware import Motor, Setup, Value
+
+TOUCH_LIMIT = 60.0
+"""Direct voltage that counts as safe to touch [V]: ES1 of IEC 62368-1 (value from memory)."""
+
+
+def moving_energy(setup: Setup, direction: Sequence[float], speed: Value) -> Any:
+    """Kinetic energy of a move, ½·dᵀM·d·v² + Σ½·J·ω_m² over all rotors [J].
+
+    Parameters
+    ----------
+    setup : Setup
+    direction : sequence of float
+        Unit vector over the axes.
+    speed : float or array [m/s]
+    """
+    masses = zip(setup.moving_mass, direction, strict=True)
+    energy: Any = sum(0.5 * mass * (share * speed) ** 2 for mass, share in masses)
+    for motor, shaft in enumerate(shaft_speeds(setup, direction, speed)):
+        energy = energy + 0.5 * setup.counts[motor] * shaft_inertia(setup, motor) * np.square(shaft)
+    return energy
+
+
+def steady_work(setup: Setup, direction: Sequence[float], stroke: float) -> Any:
+    """Work that steady forces (gravity on a vertical axis: m·g·h) do along a stroke [m]; 0 where they resist [J]."""
+    along: Any = sum(force * share for force, share in zip(setup.steady_force, direction, strict=True))
+    return np.maximum(along * stroke, 0.0)
+
+
+def supply_peak(setup: Setup, energy: Value) -> Any:
+    """Voltage of the supply after taking back an energy [J], √(V² + 2E/C) [V]; None without a capacitance.
+
+    Assumes: a supply that cannot sink current, all the energy returned, no loss. Source: energy of a capacitor;
+    checked in tests/models/test_energy.py.
+    """
+    if setup.supply.capacitance is None:
+        return None
+    return np.sqrt(np.square(setup.supply.voltage) + 2 * energy / setup.supply.capacitance)
+
+
+def winding_loss(motor: Motor, current_peak: Value) -> Value:
+    """Heat of one standing motor's two phases, R(T)·Î² [W] (Î/√2 each; current_peak [A] is the sine's peak)."""
+    return hot_resistance(motor) * current_peak**2
+
+
+def stopping_distance(speed: Value, deceleration: Value) -> Value:
+    """Path to a stop at a constant deceleration [m/s²], v²/2a [m]."""
+    return speed * speed / (2 * deceleration)
+
+
+def induced_voltages(setup: Setup, direction: Sequence[float], speed: Value) -> list[Value]:
+    """Amplitude of each motor's back-EMF when the machine is moved at a tool speed [m/s], powered or not [V]."""
+    shafts = shaft_speeds(setup, direction, speed)
+    return [back_emf(motor, shaft) for motor, shaft in zip(setup.motors, shafts, strict=True)]
+
+
+def find_cautions(
+    setup: Setup,
+    direction: Sequence[float],
+    speed: float,
+    acceleration: float | None = None,
+    stroke: float | None = None,
+) -> tuple[Caution, ...]:
+    """The figures to heed on one move of a nominal set-up.
+
+    Parameters
+    ----------
+    setup : Setup
+        Floats, no draws.
+    direction : sequence of float
+        Unit vector over the axes.
+    speed : float [m/s]
+        The fastest of the move.
+    acceleration : float or None [m/s²]
+        With which it stops; None leaves the stopping distance out.
+    stroke : float or None [m]
+        Path over which a steady force may do work; None: the longest travel along the move.
+
+    Returns
+    -------
+    tuple of Caution
+        Moving energy, supply peak, winding loss, stopping distance and induced voltage.
+    """
+    energy = float(moving_energy(setup, direction, speed))
+    path = _longest_path(setup, direction) if stroke is None else stroke
+    returned = energy + (float(steady_work(setup, direction, path)) if path is not None else 0.0)
+    cautions = [
+        Caution(setup.candidate, "moving energy", energy, "J", None, "carriage and all rotors at the fastest speed"),
+        _supply_caution(setup, returned, path),
+        _loss_caution(setup),
+        _voltage_caution(setup, direction, speed),
+    ]
+    if acceleration is not None:
+        distance = float(stopping_distance(speed, acceleration))
+        assumes = "a constant deceleration equal to the acceleration, and the motors keep step"
+        cautions.append(Caution(setup.candidate, "stopping distance", distance, "m", None, assumes))
+    return tuple(cautions)
+
+
+def _supply_caution(setup: Setup, energy: float, path: float | None) -> Caution:
+    """The supply's peak beside the drive's limit, or beside the touch limit where the drive states none."""
+    limit = TOUCH_LIMIT if setup.drive.voltage_limit is None else setup.drive.voltage_limit
+    peak = supply_peak(setup, energy)
+    if peak is None:
+        assumes = "not computed: the supply's capacitance is not given"
+        return Caution(setup.candidate, "supply peak", None, "V", limit, assumes)
+    assumes = "one stop from the fastest speed into a supply that cannot take current back, without any loss"
+    if any(np.any(force) for force in setup.steady_force):
+        assumes += (
+            "; the steady force's work over the path included"
+            if path is not None
+            else "; the steady force's work left out, as no travel is given"
+        )
+    return Caution(setup.candidate, "supply peak", float(peak), "V", limit, assumes)
+
+
+def _loss_caution(setup: Setup) -> Caution:
+    """Heat of all standing motors at the drive's standstill current."""
+    share = 1.0 if setup.drive.standstill_current is None else setup.drive.standstill_current
+    current = share * setup.drive.current_peak
+    loss = sum(count * winding_loss(motor, current) for motor, count in zip(setup.motors, setup.counts, strict=True))
+    assumes = "all motors standing at the standstill current, two phases, copper at the stated winding temperature"
+    return Caution(setup.candidate, "winding loss", float(loss), "W", None, assumes)
+
+
+def _voltage_caution(setup: Setup, direction: Sequence[float], speed: float) -> Caution:
+    """The largest back-EMF of any motor beside the touch limit."""
+    voltage = max(float(induced) for induced in induced_voltages(setup, direction, speed))
+    assumes = "the axes moved by hand or by a fall at the fastest speed, windings open; amplitude of one phase"
+    return Caution(setup.candidate, "induced voltage", voltage, "V", TOUCH_LIMIT, assumes)
+
+
+def _longest_path(setup: Setup, direction: Sequence[float]) -> float | None:
+    """Longest straight path along a direction that the travels allow [m]; None where one is not given."""
+    moved = [(travel, abs(share)) for travel, share in zip(setup.travel, direction, strict=True) if share]
+    if any(travel is None for travel, _ in moved):
+        return None
+    return min((travel / share for travel, share in moved if travel is not None), default=math.inf)

@@ -1,0 +1,321 @@
+"""The predicted envelope: the largest acceleration at a speed, the largest speed on a stroke, and what bounds them.
+
+Three lines each. *Static*: the torque asked for equals the pull-out torque, as if it had crept up. *Start*: it sets in
+at once and the rotor swings past its new lag. *Any timing*: the stop begins at the worst moment of that swing. A real
+machine, damped and ramped a little, loses steps between the last and the first. Both ends of a move count: where the
+load is harder to stop than to start (a descent), stopping sets the limit. Taking the pull-out torque for braking is
+conservative. Broadcasts over draws and speeds; takes its draws from others.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from generator.models.machine import (
+    MotorLoad,
+    belt_ratios,
+    efficiency_factor,
+    electrical_speeds,
+    motor_loads,
+    shaft_radius,
+    torque_branch,
+)
+from generator.models.motor import SQUARE_WAVE_FACTOR, available_voltage, corner_speed, pull_out_torque
+from generator.models.transient_limits import ANY_TIMING, START
+from generator.records.hardware import Setup, Value
+
+LINES = ("static", "start", "any_timing")
+
+_FASTEST = 2.0**20  # m/s: a limit beyond this is none
+_SAME = 1e-13  # relative width at which halving ends
+
+
+@dataclass(frozen=True)
+class Lines:
+    """The three lines of a predicted limit, each a float or an array over the broadcast shape."""
+
+    static: Any
+    start: Any
+    any_timing: Any
+
+
+@dataclass(frozen=True)
+class SpeedLimit:
+    """Largest speed of one line [m/s]: by torque, by the stroke, and the smaller; infinite where unbounded."""
+
+    torque: Any
+    stroke: Any
+
+    @property
+    def limit(self) -> Any:
+        """The smaller of both [m/s]."""
+        return np.minimum(self.torque, self.stroke)
+
+    @property
+    def bound_by(self) -> Any:
+        """``torque`` or ``stroke``: what ends the climb first, over the same shape."""
+        return np.where(np.less(self.stroke, self.torque), "stroke", "torque")[()]
+
+
+@dataclass(frozen=True)
+class TorqueShares:
+    """Where one motor's torque goes at an acceleration [N·m]: its own inertia, the carriage, friction, steady forces.
+
+    available: its pull-out torque there. motor: its number in the set-up.
+    """
+
+    motor: int
+    available: Value
+    rotating: Value
+    carried: Value
+    friction: Value
+    steady: Value
+
+
+def limit_lines(setup: Setup, direction: Sequence[float], speed: Value) -> Lines:
+    """Acceleration limits of a move along ``direction`` at ``speed``: static, start and any-timing.
+
+    Parameters
+    ----------
+    setup : Setup
+        Its Values are floats, or draws of shape (draws, 1).
+    direction : sequence of float
+        Unit vector over the set-up's axes.
+    speed : float or array [m/s]
+        Tool speed; shape (speeds,) beside draws of shape (draws, 1) gives (draws, speeds).
+
+    Returns
+    -------
+    Lines [m/s²]
+        The smallest over the motors; 0 where a motor cannot even keep the speed; infinite where nothing resists.
+
+    Assumes: limits evaluated at the speed itself, as the pull-out torque never rises with speed.
+    Checked in tests/models/test_envelope.py.
+    """
+    pairs = _loads_and_torques(setup, direction, speed)
+    start = _weakest(pairs, START)
+    return Lines(_weakest(pairs, 1.0), start, np.minimum(start, _weakest_undamped(pairs)))
+
+
+def predict_acceleration_limit(setup: Setup, direction: Sequence[float], speed: Value, line: str = "static") -> Any:
+    """One line of the acceleration limit [m/s²]; see ``limit_lines``. line: ``static``, ``start``, ``any_timing``."""
+    pairs = _loads_and_torques(setup, direction, speed)
+    limit = _weakest(pairs, 1.0 if line == "static" else START)
+    return np.minimum(limit, _weakest_undamped(pairs)) if line == "any_timing" else limit
+
+
+def predict_speed_limit(
+    setup: Setup,
+    direction: Sequence[float],
+    acceleration: float | None = None,
+    stroke: float | None = None,
+    hold_time: float = 0.0,
+) -> dict[str, SpeedLimit]:
+    """Largest speed on each line: where torque ends it, and where the stroke does.
+
+    Parameters
+    ----------
+    setup : Setup
+        Its Values are floats or draws of any one shape.
+    direction : sequence of float
+        Unit vector over the set-up's axes.
+    acceleration : float or None [m/s²]
+        Stated: torque holds while the limit is at least this. None: while any acceleration is left, and the stroke
+        is run with all of it.
+    stroke : float or None [m]
+        Length in which to speed up, hold ``hold_time`` [s] and stop: v²/a + v·t ≤ S. None: unbounded.
+
+    Returns
+    -------
+    dict of SpeedLimit [m/s]
+        By line; over the shape of the draws.
+
+    Assumes: a trapezoidal move. Valid for: limits that do not rise with speed. Found by halving to 1e-13 relative.
+    """
+    return {line: _speed_limit(setup, direction, line, acceleration, stroke, hold_time) for line in LINES}
+
+
+def pull_out_torques(setup: Setup, direction: Sequence[float], speed: Value) -> list[Any]:
+    """Pull-out torque of each motor at a tool speed [m/s], at the set-up's drive and supply [N·m]."""
+    voltage = available_voltage(setup.supply, setup.drive)
+    return [
+        pull_out_torque(motor, setup.drive.current_peak, voltage, speed_elec)
+        for motor, speed_elec in zip(setup.motors, electrical_speeds(setup, direction, speed), strict=True)
+    ]
+
+
+def corner_tool_speed(setup: Setup, direction: Sequence[float]) -> Any:
+    """Tool speed from which the first motor no longer gets its full current [m/s]."""
+    voltage = available_voltage(setup.supply, setup.drive)
+    corner: Any = math.inf
+    parts = zip(belt_ratios(setup, direction), setup.motors, setup.transmissions, strict=True)
+    for ratio, motor, transmission in parts:
+        if ratio:
+            speed_mech = corner_speed(motor, setup.drive.current_peak, voltage) / motor.rotor_teeth
+            corner = np.minimum(corner, speed_mech * shaft_radius(transmission) / abs(ratio))
+    return corner
+
+
+def square_wave_setup(setup: Setup) -> Setup:
+    """The same machine with a saturated bridge, k_v = 4/π: the upper bound of its torque beyond the corner."""
+    return dataclasses.replace(setup, drive=dataclasses.replace(setup.drive, sine_factor=SQUARE_WAVE_FACTOR))
+
+
+def motor_limits(setup: Setup, direction: Sequence[float], speed: Value) -> list[Any]:
+    """Static acceleration limit that each motor alone would set [m/s²]; the smallest binds."""
+    return [_largest_acceleration(load, torque) for load, torque in _loads_and_torques(setup, direction, speed)]
+
+
+def find_torque_shares(setup: Setup, direction: Sequence[float], speed: float) -> TorqueShares:
+    """Where the torque of the binding motor goes at the static limit; for one nominal set-up and speed [m/s]."""
+    limits = [float(np.min(limit)) for limit in motor_limits(setup, direction, speed)]
+    motor = int(np.argmin(limits))
+    load = motor_loads(setup, direction, speed)[motor]
+    acceleration = limits[motor] if math.isfinite(limits[motor]) else 0.0
+    driving = bool((load.inertial_force * acceleration + load.force) * load.ratio > 0)
+    lever = load.radius * efficiency_factor(load, driving)
+    return TorqueShares(
+        motor=motor,
+        available=pull_out_torques(setup, direction, speed)[motor],
+        rotating=load.inertia * load.ratio / load.radius * acceleration,
+        carried=lever * load.inertial_force * acceleration,
+        friction=lever * (load.force - load.steady_force) + load.turns * load.drag,
+        steady=lever * load.steady_force,
+    )
+
+
+def stroke_needed(speed: Value, acceleration: Value, hold_time: Value = 0.0) -> Value:
+    """Length of a trapezoidal move that reaches a speed and holds it, v²/a + v·t [m]."""
+    return speed * speed / acceleration + speed * hold_time
+
+
+def lowest_acceleration(speed: float, stroke: float, hold_time: float = 0.0) -> float:
+    """Smallest acceleration with which a move on a stroke reaches a speed and holds it [m/s²]; infinite if none."""
+    left = stroke - speed * hold_time
+    return speed * speed / left if left > 0 else math.inf
+
+
+def stroke_speed(acceleration: Value, stroke: float, hold_time: float = 0.0) -> Any:
+    """Largest speed that a trapezoidal move on a stroke reaches and holds, (a/2)·(√(t² + 4S/a) − t) [m/s]."""
+    # the same root with the difference of near equals turned into a sum
+    return 2 * stroke / (hold_time + np.sqrt(hold_time * hold_time + 4 * stroke / np.asarray(acceleration)))
+
+
+def _loads_and_torques(setup: Setup, direction: Sequence[float], speed: Value) -> list[tuple[MotorLoad, Any]]:
+    """Each motor's load with its pull-out torque."""
+    return list(zip(motor_loads(setup, direction, speed), pull_out_torques(setup, direction, speed), strict=True))
+
+
+def _weakest(pairs: Sequence[tuple[MotorLoad, Any]], factor: float) -> Any:
+    """The smallest acceleration limit over the motors, with a share of their pull-out torque."""
+    limit: Any = math.inf
+    for load, torque in pairs:
+        limit = np.minimum(limit, _largest_acceleration(load, torque if factor == 1.0 else factor * torque))
+    return limit
+
+
+def _weakest_undamped(pairs: Sequence[tuple[MotorLoad, Any]]) -> Any:
+    """The smallest limit over the motors of a start and a stop at the worst moment."""
+    limit: Any = math.inf
+    for load, torque in pairs:
+        limit = np.minimum(limit, _largest_undamped(load, ANY_TIMING * torque))
+    return limit
+
+
+def _largest_acceleration(load: MotorLoad, torque: Any) -> Any:
+    """Largest a of one motor with |τ(±a)| ≤ torque at both ends of the move."""
+    limit = _one_end(load, torque)
+    if _stops_harder(load):
+        turned = dataclasses.replace(load, inertial_force=-load.inertial_force, inertia=-load.inertia)
+        limit = np.minimum(limit, _one_end(turned, torque))
+    return limit
+
+
+def _stops_harder(load: MotorLoad) -> bool:
+    """Whether stopping may ask for more torque than starting: some force helps the start."""
+    turns = load.turns
+    helped = np.any(load.inertial_force * turns < 0) or np.any(load.force * turns < 0)
+    return bool(helped or (turns == 0 and np.any(load.inertial_force * load.force < 0)))
+
+
+def _one_end(load: MotorLoad, torque: Any) -> Any:
+    """Largest a ≥ 0 up to which |τ| ≤ torque; τ has at most one kink, where the force on the belt changes sign."""
+    force, inertial = np.asarray(load.force), np.asarray(load.inertial_force)
+    first = _one_branch(load, np.where(force == 0, inertial, force) * load.ratio > 0, torque)
+    opposed = force * inertial < 0
+    if not np.any(opposed):
+        return first
+    second = _one_branch(load, inertial * load.ratio > 0, torque)
+    kink = np.where(opposed, -force / np.where(opposed, inertial, 1.0), math.inf)
+    return np.where(first > kink, second, first)
+
+
+def _one_branch(load: MotorLoad, driving: Any, torque: Any) -> Any:
+    """Where |α·a + β| reaches torque: (torque − sign(α)·β)/|α|; 0 if |β| exceeds it, infinite if a has no part."""
+    per_acceleration, constant = torque_branch(load, driving)
+    size = np.abs(per_acceleration)
+    room = torque - np.sign(per_acceleration) * constant
+    limit = room / np.where(size == 0, 1.0, size)
+    if np.any(size == 0):
+        limit = np.where(size == 0, math.inf, limit)
+    return np.where(np.abs(constant) > torque, 0.0, limit)
+
+
+def _largest_undamped(load: MotorLoad, torque: Any) -> Any:
+    """Largest a with |α|·a ≤ torque, no friction to help the stop; a steady force counts against it both ways."""
+    size = np.maximum(np.abs(torque_branch(load, True)[0]), np.abs(torque_branch(load, False)[0]))
+    if np.any(load.steady_force):
+        held = np.abs(load.radius * efficiency_factor(load, True) * load.steady_force)
+        torque = np.maximum(torque - held, 0.0)
+    return torque / size if np.all(size > 0) else np.where(size > 0, torque / np.where(size > 0, size, 1.0), math.inf)
+
+
+def _speed_limit(
+    setup: Setup,
+    direction: Sequence[float],
+    line: str,
+    acceleration: float | None,
+    stroke: float | None,
+    hold_time: float,
+) -> SpeedLimit:
+    """Both bounds of one line's largest speed."""
+
+    def left(speed: Any) -> Any:
+        return predict_acceleration_limit(setup, direction, speed, line)
+
+    if acceleration is None:
+        torque = _largest_speed(lambda speed: left(speed) > 0)
+    else:
+        torque = _largest_speed(lambda speed: left(speed) >= acceleration)
+    if stroke is None:
+        reached: Any = np.full_like(torque, math.inf)
+    elif acceleration is None:
+        reached = _largest_speed(lambda speed: left(speed) * (stroke - speed * hold_time) >= speed * speed)
+    else:
+        reached = np.full_like(torque, stroke_speed(acceleration, stroke, hold_time))
+    return SpeedLimit(torque, reached)
+
+
+def _largest_speed(holds: Callable[[Any], Any]) -> Any:
+    """Largest speed up to which a condition holds, element by element: doubling, then halving.
+
+    0 where it does not hold at rest, infinite where it still holds at any speed that a machine could have.
+    """
+    at_rest = np.asarray(holds(0.0))
+    low = np.zeros(at_rest.shape)
+    high = np.ones(at_rest.shape)
+    while np.any(growing := np.asarray(holds(high)) & at_rest & (high < _FASTEST)):
+        low = np.where(growing, high, low)
+        high = np.where(growing, 2 * high, high)
+    unbounded = high >= _FASTEST
+    while np.any((high - low > _SAME * high) & at_rest & ~unbounded & (high > 1 / _FASTEST)):
+        middle = (low + high) / 2
+        held = np.asarray(holds(middle))
+        low, high = np.where(held, middle, low), np.where(held, high, middle)
+    return np.where(unbounded, math.inf, np.where(at_rest, low, 0.0))[()]

@@ -1,0 +1,207 @@
+"""Monte Carlo propagation of the inputs' tolerances (JCGM 101:2008): draws, their spread, and which input matters.
+
+A leaf has one stream of draws, found from the seed, its owner and its path: what candidates share is drawn once for
+all of them, and adding a leaf leaves the draws of all others as they were. Holds no machine formula.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.records.candidate import Candidate, Leaf
+from generator.records.findings import Influence, Spread
+from generator.records.hardware import Setup, Value
+
+COVERAGE = 0.95
+RECTANGULAR, NORMAL, ONE_SIDED = "rectangular", "normal", "one-sided"
+
+_LEAST = 0.01
+_SIGNED = ("steady_force",)
+_AT_MOST_ONE = ("efficiency", "back_efficiency")
+_EXACT = (
+    "step_angle",
+    "travel",
+    "pulley_teeth",
+    "ratio",
+    "voltage_limit",
+    "step_division",
+    "standstill_current",
+    "jerk",
+)
+
+Array = NDArray[np.float64]
+
+
+def seed_from(candidates: Sequence[Candidate]) -> int:
+    """Seed from the content of the inputs [whole number below 2⁴⁸, exact in any reader of JSON].
+
+    Depends on every leaf's owner, path, value, tolerance and distribution, not on their order.
+    """
+    lines = sorted(
+        f"{candidate.id} {leaf.owner} {path} {leaf.value!r} {leaf.half_width!r} {leaf.distribution}"
+        for candidate in candidates
+        for path, leaf in candidate.leaves.items()
+    )
+    return int.from_bytes(hashlib.sha256("\n".join(lines).encode()).digest()[:6], "big")
+
+
+def draw_values(candidates: Sequence[Candidate], count: int, seed: int) -> dict[str, dict[str, Array]]:
+    """Draws of every toleranced leaf, by candidate and path.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+    count : int
+        Number of Monte Carlo draws.
+    seed : int
+
+    Returns
+    -------
+    dict of dict of array, shape (count,) [the leaf's unit]
+        Leaves with the same owner and path are one array. Exact leaves are left out.
+    """
+    drawn: dict[tuple[str, str], Array] = {}
+    values: dict[str, dict[str, Array]] = {}
+    for candidate in candidates:
+        values[candidate.id] = {}
+        for path, leaf in candidate.leaves.items():
+            if not is_drawn(leaf):
+                continue
+            key = (leaf.owner, path)
+            if key not in drawn:
+                drawn[key] = draw_leaf(leaf, _stream(seed, *key).random(count))
+            values[candidate.id][path] = drawn[key]
+    return values
+
+
+def draw_setups(candidates: Sequence[Candidate], count: int, seed: int) -> dict[str, Setup]:
+    """Set-ups whose toleranced figures are draws of shape (count, 1), by candidate."""
+    values = draw_values(candidates, count, seed)
+    return {candidate.id: candidate.setup(_columns(values[candidate.id])) for candidate in candidates}
+
+
+def is_drawn(leaf: Leaf) -> bool:
+    """Whether a leaf has a tolerance and is not a count or a setting, which hold exactly."""
+    return leaf.half_width > 0 and leaf.path.rsplit(".", 1)[-1] not in _EXACT
+
+
+def draw_leaf(leaf: Leaf, uniform: Array) -> Array:
+    """Draws of one leaf from uniform numbers in [0, 1), by the inverse of its distribution function.
+
+    What is known of a figure goes into its distribution (JCGM 101:2008, 6.4): one that is not a steady force keeps
+    its sign, so its distribution ends at a hundredth of its value, and an efficiency ends at 1.
+    """
+    low, high = _range(leaf)
+    if leaf.distribution != NORMAL:
+        return low + (high - low) * uniform
+    from scipy.special import ndtr, ndtri
+
+    below, above = ndtr((low - leaf.value) / leaf.half_width), ndtr((high - leaf.value) / leaf.half_width)
+    share = np.clip(below + (above - below) * uniform, np.finfo(float).tiny, 1 - np.finfo(float).epsneg)
+    return leaf.value + leaf.half_width * ndtri(share)
+
+
+def percentiles(draws: Any) -> Array:
+    """2.5, 50 and 97.5 % points along the first axis, shape (3, …).
+
+    Order statistics without interpolation (JCGM 101:2008, 7.7), so that an infinite draw spoils no other figure.
+    """
+    array = np.asarray(draws, dtype=np.float64)
+    count = array.shape[0]
+    inside = round(COVERAGE * count)
+    first = max(0, (count - inside + 1) // 2 - 1)
+    ranks = [first, (count - 1) // 2, min(count - 1, first + inside)]
+    return np.partition(array, ranks, axis=0)[ranks]
+
+
+def spread(nominal: float, draws: Any) -> Spread:
+    """Nominal value with the percentiles of its draws."""
+    low, median, high = percentiles(np.ravel(draws))
+    return Spread(float(nominal), float(low), float(median), float(high))
+
+
+def compare_predictions(first: tuple[float, Any], second: tuple[float, Any]) -> Spread:
+    """Difference of two predictions, first minus second, each a nominal value with draws that share their leaves."""
+    return spread(first[0] - second[0], np.ravel(first[1]) - np.ravel(second[1]))
+
+
+def find_influences(
+    candidate: Candidate,
+    values: Mapping[str, Array],
+    predict: Callable[[Setup], Any],
+    trial: str = "",
+) -> tuple[Influence, ...]:
+    """Which inputs matter for one predicted figure, the largest share first.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    values : mapping of array, shape (draws,)
+        The candidate's draws by path, as ``draw_values`` gives them.
+    predict : callable
+        The figure as a function of a set-up, over its draws.
+    trial : str
+        Copied into the records.
+
+    Returns
+    -------
+    tuple of Influence
+        share: by how much the variance falls when one input alone is held at its median; below 0 is called 0.
+        The shares of inputs that act together need not add up to 1.
+    """
+    columns = _columns(values)
+    variance = _variance(predict(candidate.setup(columns)))
+    nominal = _figure(predict(candidate.setup()))
+    found = []
+    for path in columns:
+        held = columns | {path: float(np.median(values[path]))}
+        share = 1 - _variance(predict(candidate.setup(held))) / variance if variance > 0 else 0.0
+        ends = (_figure(predict(candidate.setup({path: end}))) for end in _range(candidate.leaves[path], normal_span=1))
+        low, high = (_relative(end, nominal) for end in ends)
+        found.append(Influence(candidate.id, trial, path, max(0.0, share), low, high))
+    return tuple(sorted(found, key=lambda influence: (-influence.share, influence.path)))
+
+
+def _columns(values: Mapping[str, Array]) -> dict[str, Value]:
+    """Draws shaped to broadcast against speeds."""
+    return {path: draws[:, None] for path, draws in values.items()}
+
+
+def _range(leaf: Leaf, normal_span: float = math.inf) -> tuple[float, float]:
+    """Lower and upper end of a leaf's distribution; a normal one at ``normal_span`` standard deviations."""
+    name = leaf.path.rsplit(".", 1)[-1]
+    width = leaf.half_width * (normal_span if leaf.distribution == NORMAL else 1.0)
+    low, high = (leaf.value if leaf.distribution == ONE_SIDED else leaf.value - width), leaf.value + width
+    floor = _LEAST * leaf.value
+    if name not in _SIGNED:
+        low, high = (max(low, floor), high) if leaf.value >= 0 else (low, min(high, floor))
+    return low, min(high, 1.0) if name in _AT_MOST_ONE else high
+
+
+def _stream(seed: int, owner: str, path: str) -> np.random.Generator:
+    """The random numbers of one leaf: a counter-based generator keyed by the seed and the leaf's address."""
+    address = hashlib.sha256(f"{owner}\n{path}".encode()).digest()[:16]
+    return np.random.Generator(np.random.Philox(np.random.SeedSequence([seed, int.from_bytes(address, "big")])))
+
+
+def _variance(draws: Any) -> float:
+    """Variance of the finite draws; 0 where fewer than two are."""
+    finite = np.ravel(draws)[np.isfinite(np.ravel(draws))]
+    return float(np.var(finite)) if finite.size > 1 else 0.0
+
+
+def _figure(prediction: Any) -> float:
+    return float(np.ravel(prediction)[0])
+
+
+def _relative(value: float, nominal: float) -> float | None:
+    """Change of a value relative to the nominal one; None where that is 0 or not finite."""
+    if not (math.isfinite(value) and math.isfinite(nominal)) or nominal == 0:
+        return None
+    return value / nominal - 1
