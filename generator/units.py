@@ -1,0 +1,302 @@
+"""The one place where text becomes SI and SI becomes text.
+
+Reading is strict. A number is taken by our own expression, a unit by a small grammar of our own; only single unit
+names reach the units library (see unit_grammar). Nothing typed is ever evaluated.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from generator.unit_grammar import SPELLINGS, QuantityError, read_unit
+
+MAX_TEXT = 80
+
+NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3}(?!\d))?", re.ASCII)
+"""A number as this project writes it: decimal point, at most three exponent digits."""
+
+_ONE, _NONE = Decimal(1), Decimal(0)
+_PERCENT = (Decimal("0.01"), _NONE)
+_ICE_POINT = Decimal("273.15")
+_SPECIAL: Mapping[str, Mapping[str, tuple[Decimal, Decimal]]] = {
+    "temperature": {"degC": (_ONE, _ICE_POINT), "°C": (_ONE, _ICE_POINT), "K": (_ONE, _NONE)},
+    "temperature difference": {"K": (_ONE, _NONE), "degC": (_ONE, _NONE), "°C": (_ONE, _NONE)},
+    "ratio": {"": (_ONE, _NONE), "%": _PERCENT},
+    "share": {"%": _PERCENT},
+    "level": {"dB": (_ONE, _NONE), "dB(A)": (_ONE, _NONE)},
+    "number": {"": (_ONE, _NONE)},
+}
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What a quantity must be: SI unit, an example of how people write it, and what it takes besides.
+
+    symbols replaces single symbols that mean something else here (``oz`` in a torque is a force); spare names the
+    dimensions that may be left over (``turn: -1`` after a length), with their power.
+    """
+
+    unit: str
+    example: str
+    symbols: Mapping[str, str] = field(default_factory=dict)
+    spare: Mapping[str, int] = field(default_factory=dict)
+
+
+KINDS: Mapping[str, Kind] = {
+    "length": Kind("m", "320 mm"),
+    "travel": Kind("m", "40 mm", spare={"turn": -1}),
+    "mass": Kind("kg", "280 g"),
+    "inertia": Kind("kg·m^2", "70 g·cm²"),
+    "force": Kind("N", "2 N"),
+    "viscous friction": Kind("N·s/m", "4 N·s/m"),
+    "torque": Kind("N·m", "0.46 N·m", symbols={"oz": "ozf", "lb": "lbf"}),
+    "rotary drag": Kind("N·m·s/rad", "1e-5 N·m·s", spare={"radian": 1}),
+    "stiffness": Kind("N/m", "60 N/mm"),
+    "speed": Kind("m/s", "500 mm/s"),
+    "acceleration": Kind("m/s^2", "31 m/s²", symbols={"g": "g_0"}),
+    "jerk": Kind("m/s^3", "2000 m/s³"),
+    "time": Kind("s", "1.5 s"),
+    "temperature": Kind("K", "60 degC"),
+    "temperature difference": Kind("K", "5 K"),
+    "current": Kind("A", "1.4 A"),
+    "voltage": Kind("V", "36 V"),
+    "resistance": Kind("ohm", "3.0 ohm"),
+    "inductance": Kind("H", "3.2 mH"),
+    "capacitance": Kind("F", "2200 uF"),
+    "frequency": Kind("Hz", "95 Hz", spare={"turn": 1}),
+    "angle": Kind("rad", "1.8 deg"),
+    "pressure": Kind("Pa", "1013 hPa"),
+    "ratio": Kind("1", "0.95 or 95 %"),
+    "share": Kind("1", "5 %"),
+    "level": Kind("dB", "52.1 dB(A)"),
+    "acceleration density": Kind("(m/s^2)^2/Hz", "0.02 (m/s²)²/Hz"),
+    "number": Kind("1", "24"),
+}
+"""Every kind of quantity by name."""
+
+
+def parse_quantity(text: str, kind: str) -> float:
+    """Read NUMBER SPACE? UNIT as a float in the SI unit of its kind.
+
+    Parameters
+    ----------
+    text
+        As written by a person, such as ``3.2 mH``.
+    kind
+        A key of KINDS.
+
+    Returns
+    -------
+    float
+        Value in ``KINDS[kind].unit``: temperatures in K, levels in dB, ratios as a plain fraction.
+
+    Raises
+    ------
+    QuantityError
+        With a stable code, what was found and what to write instead.
+    """
+    number, unit = _split(text, KINDS[kind])
+    special = _SPECIAL.get(kind)
+    if special is not None:
+        if unit not in special:
+            raise _wrong_unit(unit, kind, text)
+        factor, offset = special[unit]
+        return _finite(number * factor + offset, text, kind)
+    if not unit:
+        raise QuantityError("unit-missing", f'the unit is missing in "{text.strip()}"', _like(kind))
+    return _finite(number * parse_unit(unit, kind), text, kind)
+
+
+def parse_level(text: str) -> tuple[float, bool]:
+    """Read a level in dB; the flag says whether it is A-weighted, dB(A)."""
+    return parse_quantity(text, "level"), text.replace(" ", "").endswith("dB(A)")
+
+
+def parse_unit(text: str, kind: str) -> Decimal:
+    """Factor that turns a figure in this unit into the SI unit of its kind; the unit must have its dimension."""
+    if kind in _SPECIAL:
+        if text.strip() not in _SPECIAL[kind]:
+            raise _wrong_unit(text.strip(), kind, text)
+        return _SPECIAL[kind][text.strip()][0]
+    wanted = KINDS[kind]
+    if "%" in text:
+        raise _wrong_unit(text.strip(), kind, text)
+    factor, dimensions = read_unit(text, wanted.symbols, wanted.example)
+    _, needed = read_unit(wanted.unit, {}, wanted.example)
+    dimensions.subtract(needed)
+    left = {name: power for name, power in dimensions.items() if power}
+    if any(wanted.spare.get(name) != power for name, power in left.items()):
+        raise _wrong_unit(text.strip(), kind, text)
+    return factor
+
+
+def _like(kind: str) -> str:
+    return f"write it like {KINDS[kind].example}"
+
+
+def _wrong_unit(unit: str, kind: str, text: str) -> QuantityError:
+    if not unit:
+        return QuantityError("unit-missing", f'the unit is missing in "{text.strip()}"', _like(kind))
+    wanted = "a ratio or %" if KINDS[kind].unit == "1" else f"a unit of {KINDS[kind].unit}"
+    return QuantityError("unit-wrong", f'expected {wanted}, got "{text.strip()}"', _like(kind))
+
+
+def _split(text: str, wanted: Kind) -> tuple[Decimal, str]:
+    """Number and unit text, after every trap of number writing has been looked for."""
+    plain = text.strip().translate(SPELLINGS)
+    example = f"write it like {wanted.example}"
+    if len(plain) > MAX_TEXT:
+        raise QuantityError("quantity-long", f"a quantity of {len(plain)} characters", example)
+    found = NUMBER.match(plain)
+    if found is None:
+        raise QuantityError("number-missing", f'expected a number, got "{text.strip()}"', example)
+    number, rest = found.group(), plain[found.end() :]
+    if re.match(r"[eE][+-]?\d{4}", rest):
+        raise QuantityError("number-exponent", f'an exponent of more than three digits in "{plain}"', example)
+    _check_traps(plain, number, rest, example)
+    return Decimal(number), rest.strip()
+
+
+def _check_traps(plain: str, number: str, rest: str, example: str) -> None:
+    """Refuse what other readers would silently take for something else."""
+    if re.match(r",\d", rest):
+        raise QuantityError("decimal-comma", f'a decimal comma in "{plain}"', f"write {plain.replace(',', '.', 1)}")
+    if re.match(r"[\s'’_]\d{3}(?!\d)", rest):
+        joined = re.sub(r"(?<=\d)[\s'’_](?=\d{3})", "", plain)
+        raise QuantityError("thousands-gap", f'a gap inside the number "{plain}"', f"write {joined}")
+    if re.search(r"±|\+\s*/?\s*-", rest):
+        fix = f'write {number} with its unit here, and what follows the sign under "tolerance" in the same block'
+        raise QuantityError("plus-minus", f'a tolerance inside "{plain}"', fix)
+    if re.search(r"(?:^|\s)x\s*\d|×\s*\d|(?<!\*)\*\s*\d|^\s*(?:\*\*|\^)", rest):
+        raise QuantityError("times-sign", f'a calculation in "{plain}"', f"work it out and {example}")
+    if re.search(r"(?<![A-Za-zµΩ°%)^*+-])\d|(?<![A-Za-zµΩ°%)^*])[+-]\d", rest):
+        raise QuantityError("second-number", f'a second number in "{plain}"', f"one number and its unit: {example}")
+
+
+def _finite(value: Decimal, text: str, kind: str) -> float:
+    """A float that is neither infinite nor lost in the underflow."""
+    number = float(value)
+    if math.isinf(number) or (number == 0.0 and value != 0):
+        raise QuantityError("number-size", f'"{text.strip()}" is out of range', _like(kind))
+    return number
+
+
+@dataclass(frozen=True)
+class Display:
+    """How pages and charts show an SI value: shown = value * factor + offset, in the unit ``text``."""
+
+    text: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+
+_DISPLAYS: Mapping[str, tuple[tuple[float, Display], ...]] = {
+    "m": ((0.0, Display("mm", 1e3)), (1.0, Display("m"))),
+    "kg": ((0.0, Display("g", 1e3)), (1.0, Display("kg"))),
+    "kg·m^2": ((0.0, Display("g·cm²", 1e7)),),
+    "N·m": ((0.0, Display("N·m")),),
+    "m/s": ((0.0, Display("mm/s", 1e3)),),
+    "m/s^2": ((0.0, Display("m/s²")),),
+    "m/s^3": ((0.0, Display("m/s³")),),
+    "H": ((0.0, Display("mH", 1e3)),),
+    "F": ((0.0, Display("µF", 1e6)),),
+    "ohm": ((0.0, Display("Ω")),),
+    "N/m": ((0.0, Display("N/mm", 1e-3)),),
+    "s": ((0.0, Display("ms", 1e3)), (0.1, Display("s"))),
+    "Wb": ((0.0, Display("mWb", 1e3)),),
+    "K": ((0.0, Display("°C", 1.0, -273.15)),),
+    "rad": ((0.0, Display("°", 180.0 / math.pi)),),
+    "1": ((0.0, Display("")),),
+    "%": ((0.0, Display("%", 100.0)),),
+}
+"""By SI unit: displays with the size from which each of them serves."""
+
+
+def find_display(unit: str, size: float = 0.0) -> Display:
+    """The unit that people read for a value of this size in the SI unit, such as mm/s for m/s."""
+    steps = _DISPLAYS.get(unit.replace("²", "^2").replace("³", "^3").replace("*", "·"))
+    if steps is None:
+        return Display(unit.replace("^2", "²").replace("^3", "³"))
+    return [display for start, display in steps if abs(size) >= start][-1]
+
+
+def format_quantity(value: float, unit: str, digits: int = 3) -> str:
+    """Text of an SI value in the unit that people read, to so many significant digits: ``32.0 m/s²``."""
+    display = find_display(unit, value)
+    shown = value * display.factor + display.offset
+    return _joined(_fixed(shown, _decimals(shown, digits)), display)
+
+
+def format_stated(value: float, unit: str) -> str:
+    """Text of a stated figure, without zeros that nobody wrote: ``6 mH``, ``1.8°``."""
+    display = find_display(unit, value)
+    shown = float(f"{value * display.factor + display.offset:.6g}")
+    decimals = max(0, -int(Decimal(repr(shown)).normalize().as_tuple().exponent))
+    return _joined(_fixed(shown, decimals), display)
+
+
+def format_with_interval(
+    estimate: float, unit: str, half_width: float | None = None, low: float | None = None, high: float | None = None
+) -> str:
+    """Estimate with its interval, in the unit that people read.
+
+    Parameters
+    ----------
+    estimate, low, high
+        Figures in the SI unit; low and high where the interval is not symmetric.
+    unit
+        SI unit.
+    half_width
+        Half-width of a symmetric interval [unit].
+
+    Returns
+    -------
+    str
+        ``32.0 ± 1.2 m/s²`` or ``32.0 (30.9 to 35.2) m/s²``: the uncertainty keeps two significant digits and the
+        estimate ends at the same place.
+
+    Source: JCGM 100:2008 (GUM), 7.2.6.
+    """
+    if half_width is None and (low is None or high is None):
+        return format_quantity(estimate, unit)
+    display = find_display(unit, estimate)
+    centre = estimate * display.factor + display.offset
+    if half_width is not None:
+        width = half_width * display.factor
+        decimals = _decimals(width, 2)
+        return _joined(f"{_fixed(centre, decimals)} ± {_fixed(width, decimals)}", display)
+    below, above = (end * display.factor + display.offset for end in (low or 0.0, high or 0.0))
+    decimals = _decimals(max(abs(above - below) / 2, 0.0), 2)
+    low_text, high_text = _fixed(below, decimals), _fixed(above, decimals)
+    return _joined(f"{_fixed(centre, decimals)} ({low_text} to {high_text})", display)
+
+
+def format_range(low: float, high: float, unit: str) -> str:
+    """A range such as ``77 to 78 m/s²``, to two significant digits of its width."""
+    display = find_display(unit, max(abs(low), abs(high)))
+    ends = [end * display.factor + display.offset for end in (low, high)]
+    decimals = _decimals(abs(ends[1] - ends[0]), 2) if ends[0] != ends[1] else _decimals(ends[0], 3)
+    return _joined(f"{_fixed(ends[0], decimals)} to {_fixed(ends[1], decimals)}", display)
+
+
+def _decimals(number: float, digits: int) -> int:
+    """Decimal places that leave so many significant digits; negative above the point."""
+    if number == 0.0 or not math.isfinite(number):
+        return 0
+    exponent = int(f"{abs(number):.{digits - 1}e}".split("e")[1])
+    return digits - 1 - exponent
+
+
+def _fixed(number: float, decimals: int) -> str:
+    """Decimal text rounded to so many places, with a true minus sign and no negative zero."""
+    text = f"{round(number, decimals):.{max(decimals, 0)}f}"
+    return f"−{text[1:]}" if text.startswith("-") and float(text) != 0.0 else text.lstrip("-")
+
+
+def _joined(number: str, display: Display) -> str:
+    """Number and unit, with a space but before the degree sign of an angle."""
+    return number + ("" if display.text in ("", "°") else " ") + display.text
