@@ -1,0 +1,202 @@
+"""The bench sheet's arithmetic: runs, ladder, order, stroke and time of a trial that is still to be made."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from generator.analysis.contrast import CALL_CONFIDENCE
+from generator.analysis.tinterval import find_resolved_scatter, find_t_factor
+
+POWER = 0.9
+"""Chance of telling a difference that matters which a plan aims at [1]."""
+MOST_RUNS = 1000
+LARGEST_RATIO = 100
+"""Most fine rungs that one coarse rung may hold [1]."""
+
+
+@dataclass(frozen=True)
+class LadderPlan:
+    """A ladder to climb twice: in coarse rungs until lost, then from the last one held in fine rungs.
+
+    start, coarse, fine, stop [unit]; expected_rungs, most_rungs [1] are rungs tried per run, and moves [1] are
+    those times the moves per rung.
+    """
+
+    start: float
+    coarse: float
+    fine: float
+    stop: float
+    expected_rungs: float
+    most_rungs: int
+    expected_moves: float
+    most_moves: int
+
+
+def find_power(difference: float, scatter: float, runs: int, confidence: float) -> float:
+    """Chance that the interval of a difference excludes zero on the right side [1].
+
+    Parameters
+    ----------
+    difference, scatter : float
+        True difference and scatter of single runs [unit of both].
+    runs : int
+        Runs per candidate, at least 2 [1].
+    confidence : float
+        Of the interval [1].
+
+    Assumes: two candidates with equal scatter, normal runs.
+    Source: noncentral t, Cohen, Statistical Power Analysis, 2nd ed. 1988, ch. 2; checked with its table 2.4.1 and
+    with a general statistics library.
+    """
+    from scipy.special import nctdtr
+
+    freedom = 2 * (runs - 1)
+    shift = abs(difference) / scatter * math.sqrt(runs / 2)
+    t = find_t_factor(freedom, confidence)
+    return float(1 - nctdtr(freedom, shift, t))
+
+
+def find_runs_needed(
+    matters: float, scatter: float, rung: float = 0.0, confidence: float = CALL_CONFIDENCE, power: float = POWER
+) -> int | None:
+    """Fewest runs per candidate that tell a difference that matters from the scatter.
+
+    Parameters
+    ----------
+    matters : float
+        The difference to tell, above zero [unit].
+    scatter : float
+        Expected scatter of single runs [unit].
+    rung : float
+        Rung of the ladder [unit]; its resolution is the least scatter.
+    confidence, power : float
+        Of the interval that must exclude zero, and the chance that it does [1].
+
+    Returns
+    -------
+    int or None
+        At least 2; None where the rung is not finer than what matters or a thousand runs are not enough.
+    """
+    if matters <= rung:
+        return None
+    resolved = find_resolved_scatter(scatter, rung)
+    if resolved == 0:
+        return 2
+    low, high = 2, MOST_RUNS
+    if find_power(matters, resolved, high, confidence) < power:
+        return None
+    while low < high:
+        middle = (low + high) // 2
+        enough = find_power(matters, resolved, middle, confidence) >= power
+        low, high = (low, middle) if enough else (middle + 1, high)
+    return low
+
+
+def plan_ladder(low: float, high: float, resolution: float, moves_per_rung: int = 1) -> LadderPlan:
+    """Choose the ladder that needs the fewest moves on average.
+
+    Parameters
+    ----------
+    low, high : float
+        Where the limit is expected, low above zero [unit]; the prior is uniform between them.
+    resolution : float
+        The wanted fine rung [unit].
+    moves_per_rung : int
+        Moves made on each rung [1].
+
+    Returns
+    -------
+    LadderPlan
+        start is a whole number of fine rungs, below ``low`` (the lowest predicted limit) where one fits.
+
+    Assumes: the limit does not scatter within a run, so the fine climb needs no rung that the coarse one settled.
+    Checked: against a simulated climb in tests/analysis/test_planning.py.
+    """
+    start = max(1, math.ceil(low / resolution) - 1) * resolution
+    ratios = range(1, min(LARGEST_RATIO, max(1, math.ceil((high - start) / resolution))) + 1)
+    expected, ratio = min((_expect_rungs(start, low, high, resolution, ratio), ratio) for ratio in ratios)
+    coarse = ratio * resolution
+    climbs = max(1, math.ceil((high - start) / coarse - 1e-9))
+    most = climbs + 1 + ratio - 1
+    return LadderPlan(
+        start=start,
+        coarse=coarse,
+        fine=resolution,
+        stop=start + climbs * coarse,
+        expected_rungs=expected,
+        most_rungs=most,
+        expected_moves=expected * moves_per_rung,
+        most_moves=most * moves_per_rung,
+    )
+
+
+def _expect_rungs(start: float, low: float, high: float, fine: float, ratio: int) -> float:
+    """Mean number of rungs tried per run [1] for a limit uniform on [low, high]."""
+    cells = max(1, math.ceil((high - start) / fine - 1e-9))
+    total = weight = 0.0
+    for cell in range(cells):
+        bottom, top = start + cell * fine, start + (cell + 1) * fine
+        share = max(0.0, min(top, high) - max(bottom, low))
+        total += share * _count_rungs(cell, ratio)
+        weight += share
+    return total / weight if weight else float(_count_rungs(cells - 1, ratio))
+
+
+def _count_rungs(cell: int, ratio: int) -> int:
+    """Rungs tried when the limit lies ``cell`` fine rungs above start: coarse up to the loss, then fine."""
+    held, inside = divmod(cell, ratio)
+    return held + 2 + min(inside + 1, ratio - 1)
+
+
+def plan_order(candidates: Sequence[str], runs: int) -> tuple[str, ...]:
+    """Order of runs that averages out a steady warming: A B B A A B B A …
+
+    Parameters
+    ----------
+    candidates : sequence of str
+        Ids in file order.
+    runs : int
+        Runs per candidate [1].
+
+    Returns
+    -------
+    tuple of str
+        Whose run comes 1st, 2nd, …; with an even number of runs every candidate has the same mean place.
+    """
+    forward, backward = tuple(candidates), tuple(reversed(candidates))
+    return tuple(name for turn in range(runs) for name in (backward if turn % 2 else forward))
+
+
+def find_stroke_needed(speed: float, acceleration: float, hold_time: float = 0.0, jerk: float | None = None) -> float:
+    """Stroke that reaches a speed, holds it and stops again [m].
+
+    Parameters
+    ----------
+    speed, acceleration, hold_time, jerk : float
+        Top speed [m/s], acceleration of both ramps [m/s²], time at top speed [s], jerk [m/s³] or None.
+
+    Returns
+    -------
+    float
+        v²/a + v·t_h, with jerk v·(v/a + a/j) + v·t_h, or v·2·√(v/j) + v·t_h where a is never reached [m].
+    """
+    if jerk is None:
+        ramp = speed / acceleration
+    elif speed * jerk >= acceleration**2:
+        ramp = speed / acceleration + acceleration / jerk
+    else:
+        ramp = 2 * math.sqrt(speed / jerk)
+    return speed * (ramp + hold_time)
+
+
+def find_move_time(stroke: float, speed: float, acceleration: float, jerk: float | None = None) -> float:
+    """Time of one move over a stroke that is long enough to reach the speed [s]."""
+    ramps = find_stroke_needed(speed, acceleration, jerk=jerk)
+    return 2 * ramps / speed + (stroke - ramps) / speed
+
+
+def find_duration(moves: float, move_time: float, pause: float) -> float:
+    """Time that a number of moves takes with a pause after each [s]."""
+    return moves * (move_time + pause)

@@ -1,0 +1,144 @@
+"""The verdict: what the calls add up to under the stated weights, without a score and without claiming more."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from generator.analysis.answer import render_answer
+from generator.analysis.contrast import NO_DIFFERENCE, TOO_FEW, UNDECIDED
+from generator.records.findings import Contrast, ItemCall, Turn, Verdict
+
+WON, TIE, OPEN, NOT_MEASURED = "won", "tie", "undecided", "not measured"
+
+
+@dataclass(frozen=True)
+class _Standing:
+    """Weight won per candidate, in file order [as stated]."""
+
+    won: Mapping[str, float]
+
+    @property
+    def leader(self) -> str | None:
+        """The one candidate with the most weight; None where nobody or more than one has it."""
+        best = max(self.won.values(), default=0.0)
+        leaders = [name for name, weight in self.won.items() if weight == best]
+        return leaders[0] if best > 0 and len(leaders) == 1 else None
+
+    def lead(self, leader: str, other: str) -> float:
+        """Weight by which one is ahead of the other."""
+        return self.won[leader] - self.won[other]
+
+
+def find_verdict(
+    candidates: Mapping[str, str],
+    items: Sequence[str],
+    contrasts: Sequence[Contrast],
+    weights: Mapping[str, float],
+    descriptions: Mapping[str, str] | None = None,
+    measured: Collection[str] | None = None,
+) -> Verdict:
+    """Add up the calls of a comparison.
+
+    Parameters
+    ----------
+    candidates : mapping of str to str
+        Id to name, in file order.
+    items : sequence of str
+        Ids of everything that was or is to be measured, in file order.
+    contrasts : sequence of Contrast
+        Of all items.
+    weights : mapping of str to float
+        Stated weights [any unit, not negative]; empty: all items count alike; items left out weigh nothing.
+    descriptions : mapping of str to str, optional
+        Item to words that follow "in": ``acceleration at 500 mm/s along x and y``; the id where there are none.
+    measured : collection of str, optional
+        Items with at least one measurement; those with a contrast count in any case.
+
+    Returns
+    -------
+    Verdict
+        won, ties, undecided, not_measured are shares of the stated weight [1] that sum to 1 where there is any.
+    """
+    weights = {item: float(weights.get(item, 0.0)) for item in items} if weights else dict.fromkeys(items, 1.0)
+    measured = set(measured or ()) | {contrast.item for contrast in contrasts}
+    taking_part = [name for name in candidates if any(name in contrast.between for contrast in contrasts)]
+    calls = tuple(_call_item(item, weights[item], contrasts, taking_part, measured) for item in items)
+    total = sum(weights.values())
+    standing = _Standing({name: _weight(calls, WON, name) for name in candidates})
+    return Verdict(
+        sentence=render_answer(candidates, calls, contrasts, descriptions or {}, standing.leader),
+        items=calls,
+        won={name: _share(weight, total) for name, weight in standing.won.items()},
+        ties=_share(_weight(calls, TIE), total),
+        undecided=_share(_weight(calls, OPEN), total),
+        not_measured=_share(_weight(calls, NOT_MEASURED), total),
+        leader=standing.leader,
+        calls=sum(contrast.ahead is not None or contrast.call in (NO_DIFFERENCE, UNDECIDED) for contrast in contrasts),
+        turns_when=tuple(_turn(call, standing) for call in calls),
+    )
+
+
+def _weight(calls: Sequence[ItemCall], outcome: str, winner: str | None = None) -> float:
+    """Weight of the items with this outcome."""
+    return sum(call.weight for call in calls if call.outcome == outcome and call.winner == winner)
+
+
+def _share(weight: float, total: float) -> float:
+    return weight / total if total else 0.0
+
+
+def _call_item(
+    item: str,
+    weight: float,
+    contrasts: Sequence[Contrast],
+    taking_part: Sequence[str],
+    measured: Collection[str],
+) -> ItemCall:
+    """Who is ahead of everyone in one item, or why nobody is."""
+    own = [contrast for contrast in contrasts if contrast.item == item]
+    if item not in measured:
+        return ItemCall(item, weight, NOT_MEASURED, None, "nothing was measured here")
+    if not own:
+        return ItemCall(item, weight, OPEN, None, "only one candidate was measured here")
+    compared = {name for contrast in own for name in contrast.between}
+    if compared != set(taking_part):
+        return ItemCall(item, weight, OPEN, None, "not every candidate was measured here")
+    return _call_compared(item, weight, own, taking_part)
+
+
+def _call_compared(item: str, weight: float, own: Sequence[Contrast], taking_part: Sequence[str]) -> ItemCall:
+    beaten = {name for contrast in own if contrast.ahead for name in contrast.between if name != contrast.ahead}
+    contenders = [name for name in taking_part if name not in beaten]
+    for name in contenders:
+        if all(contrast.ahead == name for contrast in own if name in contrast.between):
+            reason = own[0].reason if len(own) == 1 else "ahead of every other candidate"
+            return ItemCall(item, weight, WON, name, reason)
+    between = [contrast for contrast in own if set(contrast.between) <= set(contenders)]
+    if between and all(contrast.call == NO_DIFFERENCE for contrast in between):
+        reason = own[0].reason if len(own) == 1 else "the best do not differ by what matters"
+        return ItemCall(item, weight, TIE, None, reason)
+    return ItemCall(item, weight, OPEN, None, _why_open(between or own))
+
+
+def _why_open(contrasts: Sequence[Contrast]) -> str:
+    """Reason of the first pair that has no answer, preferring one that more runs would settle."""
+    for call in (UNDECIDED, TOO_FEW):
+        for contrast in contrasts:
+            if contrast.call == call:
+                return contrast.reason
+    return contrasts[0].reason
+
+
+def _turn(call: ItemCall, standing: _Standing) -> Turn:
+    """How far one weight could go, the others staying, before another candidate leads or nobody does."""
+    never = Turn(call.item, call.weight, None, None, None, None)
+    leader, winner = standing.leader, call.winner
+    if winner is None or leader is None:
+        return never
+    if winner != leader:
+        above = call.weight + standing.lead(leader, winner)
+        return Turn(call.item, call.weight, None, above, None, winner)
+    runner_up = max((name for name in standing.won if name != leader), key=lambda name: standing.won[name])
+    below = call.weight - standing.lead(leader, runner_up)
+    return Turn(call.item, call.weight, below, None, runner_up, None) if below > 0 else never
