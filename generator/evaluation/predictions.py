@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from generator.models import envelope, machine, uncertainty
 from generator.records.comparison import Comparison
-from generator.records.findings import Prediction, Spread
+from generator.records.findings import Prediction
 from generator.records.hardware import Setup
 from generator.records.trial import ACCELERATION, Trial
 
@@ -38,11 +38,6 @@ def draw_hardware(comparison: Comparison, draws: int) -> Hardware:
     return Hardware(nominal, drawn, seed, draws)
 
 
-def spread(nominal: float, draws: Array) -> Spread:
-    """Nominal value with the 2.5, 50 and 97.5 % points of its draws."""
-    low, median, high = uncertainty.percentiles(draws)
-    return Spread(float(nominal), float(low), float(median), float(high))
-
 
 # --- trials -------------------------------------------------------------------------------------------------------
 
@@ -60,7 +55,7 @@ def predict_trial(trial: Trial, candidate: str, hardware: Hardware) -> Predictio
     """The three lines of one trial and candidate, and whether torque or the stroke bounds them."""
     nominal, bound_by = trial_limits(trial, hardware.nominal[candidate])
     drawn, _ = trial_limits(trial, hardware.drawn[candidate])
-    lines = {line: spread(float(np.ravel(nominal[line])[0]), np.ravel(drawn[line])) for line in LINES}
+    lines = {line: uncertainty.spread(float(np.ravel(nominal[line])[0]), np.ravel(drawn[line])) for line in LINES}
     return Prediction(trial.id, candidate, trial.measures, trial.unit, **lines, bound_by=bound_by)
 
 

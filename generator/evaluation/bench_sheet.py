@@ -1,0 +1,152 @@
+"""The bench sheet: what to do at the bench for each trial, before and between measurements."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from generator.analysis import contrast, planning
+from generator.evaluation.cautions import fastest_move
+from generator.evaluation.predictions import Hardware
+from generator.evaluation.wording import describe_trial
+from generator.models import energy, envelope
+from generator.records.comparison import Comparison
+from generator.records.findings import Measurement, Prediction
+from generator.records.trial import ACCELERATION, Trial
+
+EXPECTED_SCATTER = 0.03
+"""Scatter of single runs as a share of the limit where no run tells: common practice, no source."""
+EXPECTED_MATTERS = 0.05
+"""The smallest difference worth acting on, as a share, where the file states none."""
+PAUSE = 5.0
+"""Seconds between moves, for checking the position: common practice, no source."""
+
+
+def plan_bench(
+    comparison: Comparison,
+    hardware: Hardware,
+    predictions: Sequence[Prediction],
+    measured: Mapping[str, Mapping[str, Measurement]],
+) -> list[dict[str, Any]]:
+    """One plan per trial: ladder, moves, minutes, stroke, runs, order, and figures of the top rung."""
+    return [_plan(trial, comparison, hardware, predictions, measured.get(trial.id, {})) for trial in comparison.trials]
+
+
+def _plan(
+    trial: Trial,
+    comparison: Comparison,
+    hardware: Hardware,
+    predictions: Sequence[Prediction],
+    measured: Mapping[str, Measurement],
+) -> dict[str, Any]:
+    own = [prediction for prediction in predictions if prediction.trial == trial.id]
+    plans = {prediction.candidate: _candidate_plan(trial, prediction, comparison, hardware) for prediction in own}
+    runs = _runs_needed(trial, comparison, own, measured)
+    ids = [candidate.id for candidate in comparison.candidates]
+    return {
+        "trial": trial.id,
+        "what": describe_trial(trial),
+        "measured": sorted(measured, key=ids.index),
+        "unit": trial.unit,
+        "candidates": plans,
+        **runs,
+        "order": planning.plan_order(ids, runs["runs"]) if runs["runs"] else None,
+    }
+
+
+def _candidate_plan(
+    trial: Trial, prediction: Prediction, comparison: Comparison, hardware: Hardware
+) -> dict[str, Any]:
+    """Ladder and its cost for one candidate, with the figures of its top rung."""
+    moves = int(comparison.bench.get("moves_per_rung") or 1)
+    low, high = _expected(prediction)
+    if low is None or high is None or high <= 0:
+        return {"ladder": None, "why": "no limit is predicted here, so no ladder can be proposed"}
+    resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
+    ladder = planning.plan_ladder(max(low, resolution), max(high, 2 * resolution), resolution, moves)
+    top = ladder.stop
+    reach = _reach(trial, top, prediction)
+    return {"ladder": ladder, "why": None, "top": top, **reach, **_cost(trial, ladder, reach), **_top(trial, prediction, hardware, top)}
+
+
+def _expected(prediction: Prediction) -> tuple[float | None, float | None]:
+    """From the any-timing low line to the static high line: where the limit is expected."""
+    low, high = prediction.any_timing.low, prediction.static.high
+    return (low if low is not None and math.isfinite(low) else None), (high if high is not None and math.isfinite(high) else None)
+
+
+def _round_rung(value: float) -> float:
+    """A handy rung: 1, 2 or 5 times a power of ten, not above ``value``."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return max(step * power for step in (1.0, 2.0, 5.0) if step * power <= value * (1 + 1e-9))
+
+
+def _move(trial: Trial, rung: float) -> tuple[float | None, float | None]:
+    """Speed and acceleration of the move at one rung."""
+    return (trial.speed, rung) if trial.measures == ACCELERATION else (rung, trial.acceleration)
+
+
+def _reach(trial: Trial, top: float, prediction: Prediction) -> dict[str, Any]:
+    """Stroke that the ladder needs: an acceleration ladder at its first rung, a speed ladder at its last."""
+    worst = prediction.any_timing.low if trial.measures == ACCELERATION else top
+    if trial.measures == ACCELERATION and trial.ladder:
+        worst = trial.ladder.start
+    speed, acceleration = _move(trial, worst or top)
+    if speed is None or not acceleration:
+        return {"stroke_needed": None, "stroke_enough": None, "reachable": None}
+    needed = planning.find_stroke_needed(speed, acceleration, trial.hold_time)
+    enough = None if trial.stroke is None else needed <= trial.stroke * (1 + 1e-9)
+    reachable = None
+    if trial.stroke is not None and trial.measures == ACCELERATION:
+        reachable = envelope.lowest_acceleration(speed, trial.stroke, trial.hold_time)
+    elif trial.stroke is not None:
+        reachable = float(envelope.stroke_speed(acceleration, trial.stroke, trial.hold_time))
+    return {"stroke_needed": needed, "stroke_enough": enough, "reachable": reachable}
+
+
+def _cost(trial: Trial, ladder: planning.LadderPlan, reach: Mapping[str, Any]) -> dict[str, Any]:
+    """Expected time of one run [s]."""
+    speed, acceleration = _move(trial, ladder.stop)
+    stroke = trial.stroke or reach["stroke_needed"]
+    if speed is None or not acceleration or stroke is None:
+        return {"duration": None}
+    if planning.find_stroke_needed(speed, acceleration) > stroke:
+        move = 2 * math.sqrt(stroke / acceleration)
+    else:
+        move = planning.find_move_time(stroke, speed, acceleration)
+    return {"duration": planning.find_duration(ladder.expected_moves, move, PAUSE)}
+
+
+def _top(trial: Trial, prediction: Prediction, hardware: Hardware, top: float) -> dict[str, Any]:
+    """Energy, stopping distance and supply peak of the top rung."""
+    setup = hardware.nominal[prediction.candidate]
+    speed, acceleration = _move(trial, top)
+    if speed is None:
+        speed, acceleration = fastest_move(trial, prediction)
+    if speed is None:
+        return {"cautions": []}
+    return {"cautions": energy.find_cautions(setup, trial.direction, speed, acceleration, trial.stroke)}
+
+
+def _runs_needed(
+    trial: Trial, comparison: Comparison, own: Sequence[Prediction], measured: Mapping[str, Measurement]
+) -> dict[str, Any]:
+    """Runs per candidate that tell what matters from the expected scatter, and on what that rests."""
+    levels = [p.start.median for p in own if p.start.median and math.isfinite(p.start.median)]
+    known = [m for m in measured.values() if m.scatter is not None]
+    level = sum(levels) / len(levels) if levels else None
+    stated = contrast.find_matters(comparison.matters, trial.id, trial.measures)
+    value, relative = stated or (EXPECTED_MATTERS, True)
+    matters = value * level if relative and level else (None if relative else value)
+    scatter = max(m.scatter or 0.0 for m in known) if known else (EXPECTED_SCATTER * level if level else None)
+    rung = trial.ladder.rung if trial.ladder else 0.0
+    runs = planning.find_runs_needed(matters, scatter, rung) if matters and scatter is not None else None
+    return {
+        "runs": runs,
+        "scatter": scatter,
+        "scatter_origin": "measured" if known else "assumed",
+        "matters": matters,
+        "matters_origin": "file" if stated else "assumed",
+        "power": planning.POWER,
+    }

@@ -1,0 +1,51 @@
+"""The figures that a bench should heed, for the worst move that each candidate's trials ask for or show."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from generator.evaluation.predictions import Hardware
+from generator.models import energy
+from generator.records.comparison import Comparison
+from generator.records.findings import Caution, Prediction
+from generator.records.trial import SPEED, Trial
+
+
+def find_cautions(
+    comparison: Comparison, hardware: Hardware, predictions: Sequence[Prediction]
+) -> list[dict[str, Any]]:
+    """Per candidate and kind the worst figure over all trials, with the trial that gives it; a few lines each."""
+    worst: dict[tuple[str, str], dict[str, Any]] = {}
+    for prediction in predictions:
+        trial = next(trial for trial in comparison.trials if trial.id == prediction.trial)
+        for caution in _of_trial(trial, prediction, hardware):
+            entry = vars(caution) | {"trial": trial.id}
+            known = worst.get((caution.candidate, caution.kind))
+            if known is None or (caution.value or 0.0) > (known["value"] or 0.0):
+                worst[caution.candidate, caution.kind] = entry
+    return list(worst.values())
+
+
+def _of_trial(trial: Trial, prediction: Prediction, hardware: Hardware) -> tuple[Caution, ...]:
+    speed, acceleration = fastest_move(trial, prediction)
+    if speed is None:
+        return ()
+    setup = hardware.nominal[prediction.candidate]
+    return energy.find_cautions(setup, trial.direction, speed, acceleration, trial.stroke)
+
+
+def fastest_move(trial: Trial, prediction: Prediction) -> tuple[float | None, float | None]:
+    """Top speed [m/s] that the trial reaches, and its gentlest stop [m/s²] for the run-out; None where unbounded.
+
+    An acceleration trial moves at its stated speed and stops hardest at its limit; the stopping distance is given
+    for the ladder's first rung, where it is longest. A speed trial climbs to what was held, or to its static limit.
+    """
+    if trial.measures != SPEED:
+        first = trial.ladder.start if trial.ladder else prediction.any_timing.nominal
+        return trial.speed, first or None
+    held = [run.held for run in trial.runs.get(prediction.candidate, ()) if run.held is not None]
+    nominal = prediction.static.nominal
+    top = max([*held, *([nominal] if nominal is not None and math.isfinite(nominal) else [])], default=None)
+    return top, trial.acceleration
