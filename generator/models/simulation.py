@@ -1,0 +1,201 @@
+"""Owns the step of the time-domain model: motors, their currents and the carriage, many moves side by side.
+
+Per phase L·di/dt = v − R·i − e with e_a = −N·λ·ω·sin(N·θ) and e_b = N·λ·ω·cos(N·θ); torque N·λ·(−i_a·sin + i_b·cos).
+The regulator is ideal: a phase carries its commanded current wherever ±V can hold it there, else it gets the whole ±V.
+Never chooses moves and never judges them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from generator.models.plant import FRICTION_SPEED, Plant
+from generator.models.profile import Array, Moves
+
+BLOCK = 8
+"""Steps between two looks at which moves are finished or lost; a move's steps are a multiple of it."""
+STEP_ANGLE = 0.1
+"""Electrical angle that a command may cover in one step [rad]."""
+
+
+@dataclass
+class State:
+    """What a step changes, for moves side by side.
+
+    angle [rad], speed [rad/s] and load [N·m, what the machine asked of a shaft at the last step] are (motors, cells);
+    current [A] is (2, motors, cells); position [m] and velocity [m/s] of the carriage on its belts are (axes, cells).
+    """
+
+    angle: Array
+    speed: Array
+    load: Array
+    current: Array
+    position: Array
+    velocity: Array
+
+    def take(self, chosen: NDArray[np.intp] | slice) -> State:
+        """The chosen cells only."""
+        return State(*(np.ascontiguousarray(values[..., chosen]) for values in vars(self).values()))
+
+
+@dataclass(frozen=True)
+class Pace:
+    """Step length [s] (cells,), and per phase the decay exp(−R·h/L), gain (1 − decay)/R and reach V·gain [A]."""
+
+    step: Array
+    decay: Array
+    gain: Array
+    reach: Array
+
+    def take(self, chosen: NDArray[np.intp] | slice) -> Pace:
+        """The chosen cells only."""
+        return Pace(*(np.ascontiguousarray(values[..., chosen]) for values in vars(self).values()))
+
+
+def longest_step(plant: Plant, speed: Array) -> Array:
+    """Longest step [s] that keeps every rate resolved, for path speeds [m/s] (cells,).
+
+    0.1 rad of command, a twentieth of a radian of the fastest swing, a tenth of the electrical time constant, and
+    half the decay time of dry friction near rest.
+    """
+    fixed = min(0.05 / plant.frequency, float(0.1 * (plant.inductance / plant.resistance).min()))
+    if plant.friction_rate > 0:
+        fixed = min(fixed, 0.5 / plant.friction_rate)
+    return np.minimum(STEP_ANGLE / (np.abs(plant.gear).max() * speed), fixed)
+
+
+def count_steps(plant: Plant, moves: Moves, refine: int = 1) -> NDArray[np.int64]:
+    """Steps of each move, (cells,), a multiple of BLOCK; refine divides the step length."""
+    return BLOCK * np.ceil(moves.duration * refine / longest_step(plant, moves.speed) / BLOCK).astype(np.int64)
+
+
+def set_pace(plant: Plant, step: Array) -> Pace:
+    """Prepare what a phase does within a step of given length [s] (cells,)."""
+    exponent = -plant.resistance * step / plant.inductance
+    gain = -np.expm1(exponent) / plant.resistance
+    return Pace(step, np.exp(exponent), gain, plant.voltage * gain)
+
+
+def start_state(plant: Plant, cells: int) -> State:
+    """Everything at rest, phase a at full current, the shafts where they hold the steady forces."""
+    load = plant.shaft_load
+    angle = -np.arcsin(load / plant.static_torque) / plant.teeth
+    belts = plant.radius * angle
+    if plant.stiffness is not None:
+        belts = belts - load / plant.radius / plant.stiffness
+    current = np.zeros((2, len(angle), cells))
+    current[0] = plant.current
+    still = np.zeros((len(angle), cells))
+    position = np.linalg.solve(plant.motor_map, belts) + np.zeros((len(plant.mass), cells))
+    return State(angle + still, still.copy(), load + still, current, position, np.zeros_like(position))
+
+
+def command_current(plant: Plant, way: Array) -> Array:
+    """Commanded phase currents Î·(cos, sin) [A], (2, motors, cells), at a way along the path [m] (cells,)."""
+    wanted = np.zeros((2, len(plant.gear), len(way)))
+    done: dict[float, tuple[Array, Array]] = {}
+    for motor, (gear, current) in enumerate(zip(plant.gear[:, 0].tolist(), plant.current[:, 0].tolist(), strict=True)):
+        if gear == 0:
+            wanted[0, motor] = current
+            continue
+        if abs(gear) not in done:
+            angle = abs(gear) * way
+            done[abs(gear)] = (current * np.cos(angle), current * np.sin(angle))
+        wanted[0, motor], sine = done[abs(gear)]
+        np.multiply(sine, math.copysign(1.0, gear), out=wanted[1, motor])
+    return wanted
+
+
+def advance(plant: Plant, state: State, pace: Pace, wanted: Array) -> None:
+    """Carry a state over one step, in place.
+
+    Parameters
+    ----------
+    plant : Plant
+    state : State
+    pace : Pace
+        Step length [s] and what a phase does in it.
+    wanted : array (2, motors, cells)
+        Commanded currents at the end of the step [A]; overwritten.
+
+    Drift half a step, currents exactly for the back-EMF at mid-step, kick by the mean current's torque, drift.
+    """
+    half = 0.5 * pace.step
+    state.angle += half * state.speed
+    sine_cosine = _directions(plant.teeth * state.angle)
+    emf = plant.torque_constant * state.speed * sine_cosine
+    mean = _regulate(state, pace, emf, wanted)
+    torque = plant.count * plant.torque_constant * (mean * sine_cosine).sum(axis=0)
+    if plant.stiffness is None:
+        _kick_rigid(plant, state, pace.step, torque)
+    else:
+        _kick_elastic(plant, state, pace.step, torque)
+        state.position += half * state.velocity
+    state.angle += half * state.speed
+
+
+def _directions(electrical: Array) -> Array:
+    """(−sin, cos) of the electrical angle, (2, motors, cells)."""
+    both = np.empty((2, *electrical.shape))
+    np.sin(electrical, out=both[0])
+    np.negative(both[0], out=both[0])
+    np.cos(electrical, out=both[1])
+    return both
+
+
+def _regulate(state: State, pace: Pace, emf: Array, wanted: Array) -> Array:
+    """Bring each phase as near to its command as ±V allows; the mean of old and new current [A]."""
+    unfed = state.current * pace.decay
+    unfed -= emf * pace.gain
+    np.maximum(wanted, unfed - pace.reach, out=wanted)
+    np.minimum(wanted, unfed + pace.reach, out=wanted)
+    mean = state.current + wanted
+    mean *= 0.5
+    state.current = wanted
+    return mean
+
+
+def _shaft_drag(plant: Plant, state: State) -> Array:
+    """Torque of drag, iron loss and transmission loss at the shafts [N·m], (motors, cells)."""
+    resisting = plant.iron * state.speed
+    if plant.loses:
+        share = np.where(state.load * state.speed > 0, plant.loss_driving, plant.loss_driven)
+        resisting += np.tanh(state.speed * (plant.radius / FRICTION_SPEED)) * (plant.drag + np.abs(state.load) * share)
+    elif plant.drags:
+        resisting += np.tanh(state.speed * (plant.radius / FRICTION_SPEED)) * plant.drag
+    return resisting
+
+
+def _axis_drag(plant: Plant, velocity: Array) -> Array:
+    """Force that the axes' friction and steady forces oppose to a motion [N], (axes, cells)."""
+    return plant.friction * np.tanh(velocity / FRICTION_SPEED) + plant.viscous * velocity - plant.steady
+
+
+def _kick_rigid(plant: Plant, state: State, step: Array, torque: Array) -> None:
+    """Change the speeds of a machine without stretch."""
+    torque -= _shaft_drag(plant, state)
+    net = torque
+    if plant.axes_resist:
+        net = torque - plant.to_axes.T @ _axis_drag(plant, plant.to_axes @ state.speed)
+    gained = plant.inverse_inertia @ net
+    if plant.loses:
+        # the loss follows the load of the step before; the weight keeps that from ringing at any efficiency
+        weight = 1 / (1 + plant.loss_driving)
+        state.load += weight * (torque - plant.inertia * gained - state.load)
+    state.speed += step * gained
+
+
+def _kick_elastic(plant: Plant, state: State, step: Array, torque: Array) -> None:
+    """Change the speeds of shafts and carriage, which meet in the stretch of the belts."""
+    assert plant.stiffness is not None
+    state.position += 0.5 * step * state.velocity
+    force = plant.stiffness * (plant.radius * state.angle - plant.motor_map @ state.position)
+    state.load = plant.radius * force
+    torque -= _shaft_drag(plant, state) + state.load
+    pull = plant.motor_map.T @ force - _axis_drag(plant, state.velocity)
+    state.speed += step * torque / plant.inertia
+    state.velocity += step * pull / plant.mass
