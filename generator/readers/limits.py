@@ -1,0 +1,46 @@
+"""How much one comparison may hold. Every limit can be set; the documentation of the comparison file lists them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Largest sizes [bytes] and counts that a reader accepts."""
+
+    comparison_bytes: int = 1_000_000
+    """comparison.yaml and site.yaml."""
+    prose_bytes: int = 1_000_000
+    """The write-up."""
+    table_bytes: int = 64_000_000
+    """One CSV file."""
+    sound_bytes: int = 512_000_000
+    """One sound file."""
+    photo_bytes: int = 64_000_000
+    """One photo."""
+    depth: int = 16
+    """Levels of nesting in a YAML file."""
+    nodes: int = 50_000
+    """Keys and values in a YAML file."""
+    candidates: int = 12
+    items: int = 60
+    """Trials, sound, vibration, surfaces and panel together."""
+    runs: int = 1000
+    """Runs or attempts of one candidate in one trial."""
+    files: int = 1000
+    """Files named by one comparison."""
+    table_rows: int = 5_000_000
+    table_columns: int = 64
+    problems: int = 200
+    """Problems listed for one comparison; the rest is counted."""
+
+    def bytes_for(self, role: str) -> int:
+        """Largest size of a file in this role [bytes]."""
+        return {
+            "comparison": self.comparison_bytes,
+            "site": self.comparison_bytes,
+            "prose": self.prose_bytes,
+            "sound": self.sound_bytes,
+            "photo": self.photo_bytes,
+        }.get(role, self.table_bytes)

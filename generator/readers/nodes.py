@@ -1,0 +1,248 @@
+"""YAML text to a tree of nodes that know their line and column. Scalars stay text: the contract types them, never YAML.
+
+The tree is built from the parser's events in one loop, so nesting costs no stack and a deep file is refused early.
+What YAML would do silently is refused here: double keys, anchors, aliases, tags, merge keys, several documents.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from generator.errors import Problem
+from generator.readers.limits import Limits
+
+SCALAR, MAPPING, SEQUENCE = "scalar", "mapping", "sequence"
+
+_FORBIDDEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ue000-\uf8ff\ufffe\uffff]")
+"""Control characters and odd line ends, and the private-use characters that stand for marks in written pages."""
+_COMMENT = re.compile(r" +#.*")
+_SYNTAX_FIXES = (
+    ("mapping values are not allowed", 'a text with ": " in it stands in quotes: "like: this"'),
+    ("could not find expected", "check the indentation, and put texts with : or # in quotes"),
+    ("expected <block end>", "check the indentation: keys of one block start in one column"),
+    ("did not find expected ',' or", "check that brackets and braces are closed; put texts with , or # in quotes"),
+    ("cannot start any token", "put the text in quotes"),
+    ("unexpected end of stream", "close the quotes"),
+)
+
+
+@dataclass
+class Node:
+    """One scalar, mapping or sequence; line and column count from 1. plain is False for quoted and block text."""
+
+    kind: str
+    line: int
+    column: int
+    text: str = ""
+    plain: bool = False
+    comment: str = ""
+    keys: list[Node] = field(default_factory=list)
+    values: list[Node] = field(default_factory=list)
+
+    def items(self) -> Iterator[tuple[Node, Node]]:
+        """Key and value of a mapping, in file order."""
+        return iter(zip(self.keys, self.values, strict=True))
+
+    def get(self, name: str) -> Node | None:
+        """Value under this key of a mapping."""
+        return next((value for key, value in self.items() if key.text == name), None)
+
+
+class NodeError(Exception):
+    """Text that gives no tree at all."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__(problems)
+        self.problems = problems
+
+
+def parse_nodes(content: bytes, file: str, limits: Limits) -> Node:
+    """Tree of a YAML file.
+
+    Parameters
+    ----------
+    content
+        The file's bytes [at most limits.comparison_bytes].
+    file
+        Name that stands in problems.
+    limits
+        Depth and number of nodes that are accepted.
+
+    Raises
+    ------
+    NodeError
+        With every problem that was found.
+    """
+    text = _decode(content, file)
+    _check_characters(text, file)
+    builder = _Builder(text, file, limits)
+    root = builder.build()
+    if builder.problems or root is None:
+        raise NodeError(tuple(builder.problems))
+    return root
+
+
+def find_forbidden(text: str, one_line: bool = False) -> str:
+    """Name of the first character that may not stand in a text, or nothing."""
+    found = _FORBIDDEN.search(text) or re.search("[\t\n]" if one_line else "\t", text)
+    return f"U+{ord(found.group()):04X}" if found else ""
+
+
+def _fail(file: str, line: int, column: int, code: str, message: str, fix: str) -> NodeError:
+    return NodeError((Problem(file, line, column, "", code, message, fix),))
+
+
+def _decode(content: bytes, file: str) -> str:
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        message = f"byte 0x{content[error.start]:02x} is no UTF-8"
+        raise _fail(file, line, 1, "not-utf-8", message, "save the file as UTF-8") from None
+    if not text.strip():
+        raise _fail(file, 0, 0, "file-empty", "the file is empty", "start from the file that stallmark begin writes")
+    return text.replace("\r\n", "\n")
+
+
+def _check_characters(text: str, file: str) -> None:
+    problems: list[Problem] = []
+    for number, line in enumerate(text.split("\n"), 1):
+        tab = line.find("\t")
+        if tab >= 0 and not problems:
+            fix = "use spaces" + (f"; {text.count(chr(9))} tabs in all" if text.count("\t") > 1 else "")
+            problems.append(Problem(file, number, tab + 1, "", "tab", "a tab", fix))
+        bad = _FORBIDDEN.search(line)
+        if bad:
+            message = f"the character U+{ord(bad.group()):04X} is not allowed"
+            problems.append(Problem(file, number, bad.start() + 1, "", "character", message, "remove it"))
+            break
+    if problems:
+        raise NodeError(tuple(problems))
+
+
+class _Builder:
+    """Puts nodes together from the parser's events."""
+
+    def __init__(self, text: str, file: str, limits: Limits) -> None:
+        self.lines = text.split("\n")
+        self.text = text
+        self.file = file
+        self.limits = limits
+        self.problems: list[Problem] = []
+        self.count = 0
+        self.documents = 0
+
+    def add(self, mark: Any, code: str, message: str, fix: str) -> None:
+        self.problems.append(Problem(self.file, mark.line + 1, mark.column + 1, "", code, message, fix))
+
+    def build(self) -> Node | None:
+        import yaml
+
+        loader: Any = getattr(yaml, "CLoader", yaml.Loader)
+        open_nodes: list[Node] = []
+        root: Node | None = None
+        try:
+            for event in yaml.parse(self.text, Loader=loader):
+                if isinstance(event, yaml.DocumentStartEvent):
+                    self.documents += 1
+                    if self.documents > 1:
+                        self.add(event.start_mark, "documents", "a second document", "keep one document; remove ---")
+                        break
+                elif isinstance(event, yaml.NodeEvent):
+                    node = self.node(event)
+                    root = root or node
+                    _attach(open_nodes, node)
+                    if node.kind != SCALAR:
+                        open_nodes.append(node)
+                    if self.is_too_much(event, len(open_nodes)):
+                        return root
+                elif isinstance(event, yaml.CollectionEndEvent):
+                    self.check_keys(open_nodes.pop())
+        except yaml.MarkedYAMLError as error:
+            self.add_syntax(error)
+        except (yaml.YAMLError, RecursionError) as error:
+            self.problems.append(Problem(self.file, 0, 0, "", "syntax", f"no YAML: {error}", "check the file"))
+        if root is None and not self.problems:
+            self.problems.append(
+                Problem(self.file, 0, 0, "", "file-empty", "the file holds comments alone", "write keys")
+            )
+        return root
+
+    def node(self, event: Any) -> Node:
+        """The node that an event opens; what it must not carry becomes a problem."""
+        import yaml
+
+        self.count += 1
+        mark = event.start_mark
+        place = (mark.line + 1, mark.column + 1)
+        if event.anchor is not None:
+            what = "an alias" if isinstance(event, yaml.AliasEvent) else "an anchor"
+            self.add(mark, "anchor", f"{what} ({event.anchor[:40]})", "write the values out where they belong")
+        if getattr(event, "tag", None) is not None:
+            self.add(mark, "tag", "a tag", "write the value without the tag; its key says what it is")
+        if isinstance(event, yaml.MappingStartEvent):
+            return Node(MAPPING, *place)
+        if isinstance(event, yaml.SequenceStartEvent):
+            return Node(SEQUENCE, *place)
+        if isinstance(event, yaml.AliasEvent):
+            return Node(SCALAR, *place)
+        return self.scalar(event, place)
+
+    def scalar(self, event: Any, place: tuple[int, int]) -> Node:
+        bad = find_forbidden(event.value)
+        if bad:
+            self.add(event.start_mark, "character", f"the character {bad} is not allowed", "remove it")
+        plain = event.style in (None, "")
+        end = event.end_mark
+        comment = _COMMENT.match(self.lines[end.line], end.column) if plain and end.line < len(self.lines) else None
+        return Node(SCALAR, *place, event.value, plain, comment.group() if comment else "")
+
+    def is_too_much(self, event: Any, depth: int) -> bool:
+        if depth > self.limits.depth:
+            self.add(event.start_mark, "too-deep", f"more than {self.limits.depth} levels of nesting", "nest less")
+        elif self.count > self.limits.nodes:
+            self.add(
+                event.start_mark, "too-many", f"more than {self.limits.nodes} keys and values", "move runs into CSV"
+            )
+        else:
+            return False
+        return True
+
+    def check_keys(self, node: Node) -> None:
+        """Refuse double keys, merge keys and keys that are no plain word."""
+        first: dict[str, int] = {}
+        for key in node.keys:
+            place = (self.file, key.line, key.column, "")
+            if key.kind != SCALAR:
+                self.problems.append(Problem(*place, "key-kind", "a key that is no word", "write key: value"))
+            elif key.text == "<<":
+                self.problems.append(
+                    Problem(*place, "merge-key", "a merge key", "write the keys out where they belong")
+                )
+            elif key.text in first:
+                message = f'"{key.text[:60]}" stands twice in this block, first in line {first[key.text]}'
+                self.problems.append(Problem(*place, "double-key", message, "keep one of them"))
+            first.setdefault(key.text, key.line)
+
+    def add_syntax(self, error: Any) -> None:
+        mark = error.problem_mark or error.context_mark
+        said = " ".join(str(part) for part in (error.context, error.problem) if part)
+        if "nesting depth" in said:
+            self.add(mark, "too-deep", f"more than {self.limits.depth} levels of nesting", "nest less")
+            return
+        fix = next((fix for start, fix in _SYNTAX_FIXES if start in said), "check this line and the one above it")
+        self.add(mark, "syntax", f"this cannot be read as YAML ({said})", fix)
+
+
+def _attach(open_nodes: list[Node], node: Node) -> None:
+    """Hang a node into the innermost open one: a mapping takes keys and values in turn."""
+    if not open_nodes:
+        return
+    parent = open_nodes[-1]
+    if parent.kind == MAPPING and len(parent.keys) == len(parent.values):
+        parent.keys.append(node)
+    else:
+        parent.values.append(node)

@@ -1,0 +1,73 @@
+"""Collects the problems of one comparison, over all its files. Never raises for what the user wrote."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+from generator.errors import Problem
+from generator.readers.folder import FolderError
+from generator.readers.nodes import Node
+from generator.unit_grammar import QuantityError
+
+
+class Report:
+    """The problems found so far; each is said at a node or at a line of a file."""
+
+    def __init__(self, file: str, most: int = 200) -> None:
+        self.file = file
+        self.most = most
+        self._problems: list[Problem] = []
+
+    def add(
+        self, code: str, node: Node | None, path: str, message: str, fix: str = "", severity: str = "error"
+    ) -> None:
+        """Note a problem at a node of this report's file; None stands for the whole file."""
+        line, column = (node.line, node.column) if node is not None else (0, 0)
+        self._problems.append(Problem(self.file, line, column, path, code, message, fix, severity))
+
+    def add_at(self, code: str, file: str, line: int, column: int, message: str, fix: str = "") -> None:
+        """Note a problem at a line of any file."""
+        self._problems.append(Problem(file, line, column, "", code, message, fix))
+
+    def warn(self, code: str, node: Node | None, path: str, message: str, fix: str = "") -> None:
+        """Note something that does not hinder reading."""
+        self.add(code, node, path, message, fix, "warning")
+
+    def add_error(self, error: QuantityError | FolderError, node: Node | None, path: str) -> None:
+        """Note an error that was raised without a place."""
+        self.add(error.code, node, path, error.message, error.fix)
+
+    def add_unknown(self, code: str, node: Node, path: str, what: str, name: str, known: Iterable[str]) -> None:
+        """Note an unknown name, with the nearest known one as its fix."""
+        self.add(code, node, path, f'unknown {what} "{shorten(name)}"', nearest(name, known))
+
+    @property
+    def failed(self) -> bool:
+        """Whether an error, not only a warning, was found."""
+        return any(problem.severity == "error" for problem in self._problems)
+
+    def problems(self) -> tuple[Problem, ...]:
+        """All problems in the order of their places, once each; beyond the limit only counted."""
+        found = sorted(set(self._problems))
+        if len(found) <= self.most:
+            return tuple(found)
+        severity = "error" if self.failed else "warning"
+        kept = [p for p in found if p.severity == "error"][: self.most] or found[: self.most]
+        more = f"and {len(found) - len(kept)} more problems"
+        return (*kept, Problem(self.file, 0, 0, "", "more-problems", more, "mend these first", severity))
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """A fix that names the nearest known name, or all of them."""
+    names = sorted(known)
+    near = difflib.get_close_matches(name[:60], names, n=1, cutoff=0.5)
+    if near:
+        return f"did you mean {near[0]}?"
+    return f"known here: {', '.join(names)}" if names else "nothing is known here yet"
+
+
+def shorten(text: str, most: int = 60) -> str:
+    """The text as it can stand in a message."""
+    flat = " ".join(text.split())
+    return flat if len(flat) <= most else flat[: most - 1] + "…"
