@@ -28,7 +28,7 @@ FAR = 8 * 2 * math.pi
 """Electrical lag [rad] from which a rotor no longer finds back."""
 
 
-def simulate_map(
+def predict_stall_map(
     setup: Setup,
     direction: tuple[float, ...],
     speeds: Array,
@@ -101,7 +101,7 @@ def climb_ladder(setup: Setup, trial: Trial, limit: float | None) -> Climb:
     Climb
         With a message and no rungs where the ladder cannot be climbed.
 
-    Assumes and Source: as ``simulate_map``. Checked in tests/models/test_stall.py.
+    Assumes and Source: as ``predict_stall_map``. Checked in tests/models/test_stall.py.
     """
     rungs = _list_rungs(trial, limit)
     if isinstance(rungs, str):
@@ -210,7 +210,7 @@ def trace_move(
 ) -> Trace:
     """Simulate one move (speed [m/s], acceleration [m/s²], stroke [m]) and keep every step of it.
 
-    Assumes and Source: as ``simulate_map``; the set-up is one that ``check_plant`` accepts.
+    Assumes and Source: as ``predict_stall_map``; the set-up is one that ``check_plant`` accepts.
     """
     plant = build_plant(setup, direction, is_elastic(setup))
     moves = plan_moves(np.array([speed]), np.array([acceleration]), stroke, setup.jerk)
