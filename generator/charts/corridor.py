@@ -1,7 +1,7 @@
 """The corridor: predicted acceleration limits over speed in one direction, with the measured brackets upon them.
 
 Reads results ``curves``, ``trials`` (id, measures, direction, speed, acceleration), ``measurements``, ``agreement``.
-A curve may hold ``static_square``: the static limit [m/s²] with a drive that makes a square wave (k_v = 4/π).
+A curve may hold ``square_wave_static``: the static limit [m/s²] with a drive that makes a square wave (k_v = 4/π).
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from generator.charts.wording import number as figure
 from generator.charts.wording import sentence, span
 from generator.records.presentation import Chart, Table
 
+OUTSIDE = ("above static limit", "below any-timing limit")
 INSIDE = ("inside corridor", "between any-timing and start")
 CAPTION = (
     "Each band is one candidate's predicted corridor, from the any-timing line at its lower edge to the static limit, "
@@ -111,19 +112,18 @@ def _measured(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) 
 def _title(view: View) -> str:
     """The finding: how the measurements lie to the corridor, or what is predicted where nothing was measured."""
     where = direction_text(view.direction)
-    bounds = sum(place == "only a lower bound" for place in view.places)
+    bounds = view.places.count("only a lower bound")
     judged = len(view.places) - bounds
     if not judged:
         return _predicted_title(view, where)
     inside = sum(place in INSIDE for place in view.places)
-    if inside == judged:
-        which = "The one measured limit lies" if judged == 1 else f"All {count_word(judged)} measured limits lie"
-        return f"{which} in the predicted corridor, {where}"
-    others = [(place, view.places.count(place)) for place in ("above static limit", "below any-timing limit")]
-    rest = [f"{count_word(count)} {place.replace(' ', ' the ', 1)}" for place, count in others if count]
-    many = "limit lies" if inside == 1 else "limits lie"
-    start = f"{sentence(count_word(inside))} of {count_word(judged)} measured {many} in the predicted corridor, {where}"
-    return f"{start}; {listed(rest)}" if rest else start
+    whole = "The one measured limit" if judged == 1 else f"All {count_word(judged)} measured limits"
+    part = f"{sentence(count_word(inside))} of {count_word(judged)} measured limits"
+    subject = whole if inside == judged else part
+    verb = "lies" if 1 in (inside, judged) else "lie"
+    rest = [f"{count_word(view.places.count(place))} {place}" for place in OUTSIDE if place in view.places]
+    rest += [f"{count_word(bounds)} more {'is' if bounds == 1 else 'are'} only a lower bound"] if bounds else []
+    return "; ".join([f"{subject} {where} {verb} in the predicted corridor", *rest])
 
 
 def _predicted_title(view: View, where: str) -> str:
@@ -163,44 +163,37 @@ def _at(curve: Mapping[str, Any], line: str, kind: str, speed: float) -> float |
 
 
 def _draw(view: View, layout: Layout) -> Sheet:
-    names = [curve["candidate"] for curve in view.curves]
-    sheet, frame, room = _frame(view, layout, len(names))
+    """The chart with names at their lines, or with a legend where it is narrow or a name finds no room."""
+    for legend in (False, True) if layout.is_wide else (True,):
+        sheet, frame, room = _frame(view, layout, legend=legend)
+        _draw_evidence(view, frame, room)
+        if legend:
+            draw_legend(sheet, layout, view.cast, [curve["candidate"] for curve in view.curves])
+        elif not _place_names(view, frame, room):
+            continue
+        break
+    return sheet
+
+
+def _draw_evidence(view: View, frame: Frame, room: Room) -> None:
     for curve in view.curves:
         _draw_bands(frame, curve, view.cast.style(curve["candidate"]))
     for curve in view.curves:
-        room.keep_line(_draw_lines(frame, curve, view.cast.style(curve["candidate"])))
+        for line in _draw_lines(frame, curve, view.cast.style(curve["candidate"])):
+            room.keep_line(line)
     for found in view.measured:
         _draw_measured(frame, found, view.cast.style(found.candidate), room)
-    if layout.is_wide and not _place_names(view, frame, room):
-        return _draw_with_legend(view, layout)
-    if not layout.is_wide:
-        draw_legend(sheet, layout, view.cast, names)
-    return sheet
 
 
-def _draw_with_legend(view: View, layout: Layout) -> Sheet:
-    """The wide form where names find no room beside their lines."""
-    names = [curve["candidate"] for curve in view.curves]
-    sheet, frame, _ = _frame(view, layout, len(names), legend=True)
-    for curve in view.curves:
-        _draw_bands(frame, curve, view.cast.style(curve["candidate"]))
-        _draw_lines(frame, curve, view.cast.style(curve["candidate"]))
-    for found in view.measured:
-        _draw_measured(frame, found, view.cast.style(found.candidate), Room(frame.box))
-    draw_legend(sheet, layout, view.cast, names)
-    return sheet
-
-
-def _frame(view: View, layout: Layout, count: int, *, legend: bool = False) -> tuple[Sheet, Frame, Room]:
+def _frame(view: View, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, Room]:
     sheet = Sheet(layout.width, layout.height)
-    legend_height = legend_rows(count, layout) * LEGEND_ROW + 6 if legend or not layout.is_wide else 0
+    legend_height = legend_rows(len(view.curves), layout) * LEGEND_ROW + 6 if legend else 0
     box = layout.box(42, layout.height - 26 - legend_height)
     speeds = find_range(*(curve["speed"] for curve in view.curves), *_along(view, "speed")) or (0.0, 1.0)
-    limits = [_series(curve, line, kind).tolist() for curve in view.curves for line in ("static",)
-              for kind in ("nominal", "high")]
+    limits = [_series(curve, "static", kind).tolist() for curve in view.curves for kind in ("nominal", "high")]
     highest = (find_range(*limits, *_along(view, "acceleration")) or (0.0, 1.0))[1]
     wide = layout.is_wide
-    x = linear_scale(0.0, speeds[1], 8 if wide else 4, exact=True)
+    x = linear_scale(0.0, speeds[1], 8 if wide else 5, exact=True)
     frame = Frame(sheet, box, x, linear_scale(0.0, max(highest, 1e-6) * 1.02, 6 if wide else 5))
     frame.draw_axes("speed [m/s]", "acceleration [m/s²]")
     return sheet, frame, Room((box[0] + 3, box[1] + 3, box[2] - 3, box[3] - 1))
@@ -218,16 +211,19 @@ def _draw_bands(frame: Frame, curve: Mapping[str, Any], style: Style) -> None:
     frame.band(speed, _series(curve, "any_timing"), _series(curve, "static"), style.color, 0.13, style.hatch)
 
 
-def _draw_lines(frame: Frame, curve: Mapping[str, Any], style: Style) -> np.ndarray:
+def _draw_lines(frame: Frame, curve: Mapping[str, Any], style: Style) -> list[np.ndarray]:
+    """Draw the lines of a curve; returns their pixels."""
     speed = curve["speed"]
-    frame.line(speed, _series(curve, "start"), style.color, 1.0, style.dash, opacity=0.9)
-    frame.line(speed, _series(curve, "any_timing"), style.color, 0.7, opacity=0.7)
-    square = curve.get("static_square")
+    lines = [
+        frame.line(speed, _series(curve, "any_timing"), style.color, 0.7, opacity=0.7),
+        frame.line(speed, _series(curve, "start"), style.color, 1.0, style.dash, opacity=0.9),
+    ]
+    square = curve.get("square_wave_static")
     if square:
         values = np.array([np.nan if value is None else value for value in square], dtype=float)
         beyond = values > 1.002 * _series(curve, "static")
-        frame.line(speed, np.where(beyond, values, np.nan), style.color, 1.0, (1.5, 3))
-    return frame.line(speed, _series(curve, "static"), style.color, 2.2, style.dash)
+        lines.append(frame.line(speed, np.where(beyond, values, np.nan), style.color, 1.0, (1.5, 3)))
+    return [*lines, frame.line(speed, _series(curve, "static"), style.color, 2.2, style.dash)]
 
 
 def _draw_measured(frame: Frame, found: Measured, style: Style, room: Room) -> None:
@@ -246,7 +242,7 @@ def _draw_measured(frame: Frame, found: Measured, style: Style, room: Room) -> N
             draw_arrow(frame.sheet, other, end, style.color)
         else:
             frame.sheet.mark(*end, style.marker, style.color, 4.2, back=back)
-    room.keep_box(min(x0, x1) - 8, min(y0, y1) - 8, max(x0, x1) + 8, max(y0, y1) + 8)
+    room.keep_box(min(x0, x1) - 9, min(y0, y1) - 9, max(x0, x1) + 9, max(y0, y1) + 9)
 
 
 def _arrow_end(
@@ -285,7 +281,7 @@ def _place_names(view: View, frame: Frame, room: Room) -> bool:
             return False
         placed.append((spot, text, style.color))
     for (x, y, anchor), text, color in placed:
-        frame.sheet.text(x, y, text, anchor=anchor, color=color, bold=False, halo=True)
+        frame.sheet.text(x, y, text, anchor=anchor, color=color, halo=True)
     for line, text in (("start", "start line"), ("any_timing", "any-timing line")):
         _place_line_name(view, frame, room, line, text)
     return True

@@ -23,8 +23,9 @@ class Bracket:
 
 
 def run_brackets(measurement: Mapping[str, Any]) -> list[Bracket]:
-    """One bracket a run, in order; runs without any figure are left out."""
-    runs = [Bracket(run.get("held"), run.get("lost")) for run in measurement.get("runs") or ()]
+    """One bracket a run, in order; tries on single rungs and runs without any figure are left out."""
+    climbs = [run for run in measurement.get("runs") or () if "at" not in run]
+    runs = [Bracket(run.get("held"), run.get("lost")) for run in climbs]
     return [run for run in runs if run.held is not None or run.lost is not None]
 
 
@@ -71,3 +72,8 @@ def measured_text(measurement: Mapping[str, Any] | None, *, with_unit: bool = Tr
 def of_item(entries: Sequence[Mapping[str, Any]] | None, item: str, key: str = "item") -> dict[str, Mapping[str, Any]]:
     """The entries of one item by candidate."""
     return {entry["candidate"]: entry for entry in entries or () if entry.get(key) == item}
+
+
+def rung_tries(measurement: Mapping[str, Any]) -> list[tuple[float, int, int]]:
+    """Tries by rung: where, how many held, how many lost."""
+    return [(run["at"], run["held"], run["lost"]) for run in measurement.get("runs") or () if "at" in run]

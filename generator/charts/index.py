@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from generator.charts.contrasts import draw_contrasts
 from generator.charts.corridor import draw_corridors
+from generator.charts.drift import draw_drifts
+from generator.charts.strips import draw_strips
+from generator.charts.torque import draw_torques
 from generator.records.presentation import Chart
 
-_DRAWERS = (draw_corridors,)
+_DRAWERS = (draw_corridors, draw_torques, draw_strips, draw_drifts, draw_contrasts)
 
 
 def draw_charts(results: Mapping[str, Any]) -> tuple[Chart, ...]:

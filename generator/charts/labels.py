@@ -114,14 +114,15 @@ def text_box(text: str, x: float, y: float, anchor: str = "start", size: float =
 
 
 def along_line(points: NDArray[np.float64], shares: Sequence[float], gap: float = 7.0) -> list[tuple[float, float, str]]:
-    """Anchors above and below a polyline [n × 2, px] at the given shares of its width."""
+    """Anchors above and below a polyline [n × 2, px] at the given shares of its width, the nearest ones first."""
     points = points[np.isfinite(points).all(axis=1)]
     if len(points) < 2:
         return []
+    spots = [points[0, 0] + share * (points[-1, 0] - points[0, 0]) for share in shares]
+    heights = np.interp(spots, points[:, 0], points[:, 1])
     places = []
-    for share in shares:
-        x = points[0, 0] + share * (points[-1, 0] - points[0, 0])
-        y = float(np.interp(x, points[:, 0], points[:, 1]))
-        places += [(x, y + gap + rise, anchor) for anchor in ("middle", "start") for rise in (0.0, 8.0)]
-        places += [(x, y - gap - 10 - drop, anchor) for anchor in ("middle", "end") for drop in (0.0, 8.0)]
+    for away in (0.0, 7.0, 14.0, 21.0):
+        for x, y in zip(spots, heights.tolist(), strict=True):
+            places += [(x, y + gap + away, anchor) for anchor in ("middle", "start")]
+            places += [(x, y - gap - 10 - away, anchor) for anchor in ("middle", "end")]
     return places

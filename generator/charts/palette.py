@@ -58,7 +58,7 @@ DASHES: tuple[tuple[float, ...], ...] = (
     (1, 2, 6, 2),
 )
 MARKERS = ("circle", "square", "diamond", "triangle", "inverted", "hexagon", "bar", "cross")
-HATCHES = ("//", "\\\\", "..", "xx", "--", "||", "++", "oo")
+HATCHES = ("/", "\\", ".", "x", "-", "|", "+", "o")
 
 
 def _polygon(count: int, turn: float) -> tuple[tuple[float, float], ...]:

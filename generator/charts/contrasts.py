@@ -1,0 +1,151 @@
+"""Differences between candidates with their intervals against the zone of what does not matter; one row a contrast.
+
+Reads results ``contrasts`` and ``trials``. Every row has its own scale, in the unit of its item, around zero.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from generator.charts.calls import call_text, leader_of, summary_title
+from generator.charts.cast import Cast, cast_of
+from generator.charts.labels import SMALLEST, shorten
+from generator.charts.layout import Layout, make_chart
+from generator.charts.palette import MUTED, NEUTRAL
+from generator.charts.scale import find_range
+from generator.charts.sheet import INK, Sheet
+from generator.charts.wording import ABSENT, number, plain, quantity, span, unit_text
+from generator.records.presentation import Chart, Table
+
+CAPTION = (
+    "Each row has its own scale, in its own unit, with zero in the middle. Line and mark: difference, first minus "
+    "second, with its 95 % interval; hatched field: differences too small to matter. Ahead needs an interval clear of "
+    "zero and a difference beyond the field; no difference that matters needs the whole interval inside the field."
+)
+Contrasts = Sequence[Mapping[str, Any]]
+
+
+def draw_contrasts(results: Mapping[str, Any]) -> tuple[Chart, ...]:
+    """One chart of all contrasts: ``differences``."""
+    contrasts = list(results.get("contrasts") or ())
+    if not contrasts:
+        return ()
+    cast = cast_of(results)
+    title = summary_title(contrasts, cast)
+    alt = f"{title}. " + "; ".join(_words(contrast, cast) for contrast in contrasts) + "."
+    return (
+        make_chart("differences", title, CAPTION, alt, _table(contrasts, cast),
+                   lambda layout: _draw(contrasts, cast, layout)),
+    )
+
+
+def _pair(contrast: Mapping[str, Any], cast: Cast) -> str:
+    first, second = contrast["between"]
+    return f"{cast.name(first)} − {cast.name(second)}"
+
+
+def _words(contrast: Mapping[str, Any], cast: Cast) -> str:
+    difference = quantity(contrast.get("difference"), contrast.get("unit"))
+    interval = span(contrast.get("low"), contrast.get("high"))
+    size = "" if difference == ABSENT else f" {difference}" + ("" if interval == ABSENT else f" ({interval})")
+    return f"{plain(contrast['item'])}, {_pair(contrast, cast)}:{size} {call_text(contrast, cast)}"
+
+
+def _table(contrasts: Contrasts, cast: Cast) -> Table:
+    columns = ("item", "difference of", "difference", "95 % interval", "matters from", "call")
+    rows = [
+        (
+            plain(contrast["item"]),
+            _pair(contrast, cast),
+            quantity(contrast.get("difference"), contrast.get("unit")),
+            span(contrast.get("low"), contrast.get("high"), contrast.get("unit")),
+            quantity(contrast.get("matters"), contrast.get("unit")),
+            call_text(contrast, cast),
+        )
+        for contrast in contrasts
+    ]
+    return Table("Differences between the candidates", columns, tuple(rows))
+
+
+def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
+    height = 42.0 if layout.is_wide else 74.0
+    many_pairs = len({tuple(contrast["between"]) for contrast in contrasts}) > 1
+    sheet = Sheet(layout.width, round(height * len(contrasts) + 22))
+    _draw_head(sheet, contrasts[0], cast, layout, many_pairs)
+    for index, contrast in enumerate(contrasts):
+        top = sheet.height - 22 - index * height
+        sheet.stroke([np.array([[0, top], [layout.width, top]])], MUTED.light, 0.6, opacity=0.6)
+        _draw_labels(sheet, contrast, cast, layout, top)
+        _draw_row(sheet, contrast, cast, layout, top - height / 2 if layout.is_wide else top - 48)
+    return sheet
+
+
+def _columns(layout: Layout) -> tuple[float, float]:
+    """Where the scales begin and end."""
+    return (204.0, layout.width - 206.0) if layout.is_wide else (14.0, layout.width - 14.0)
+
+
+def _draw_head(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, many_pairs: bool) -> None:
+    """Which side of zero belongs to whom."""
+    left, right = _columns(layout)
+    first, second = contrast["between"]
+    names = ("second", "first") if many_pairs else (cast.name(second), cast.name(first))
+    room = (right - left) / 2 - 14
+    middle, y = (left + right) / 2, sheet.height - 15
+    sheet.text(middle - 10, y, shorten(f"← {names[0]} higher", room, SMALLEST), SMALLEST, anchor="end", color=INK)
+    sheet.text(middle + 10, y, shorten(f"{names[1]} higher →", room, SMALLEST), SMALLEST, color=INK)
+
+
+def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, top: float) -> None:
+    left, right = _columns(layout)
+    leader = leader_of(contrast)
+    color = cast.style(leader).color if leader else INK
+    item, call = plain(contrast["item"]), call_text(contrast, cast)
+    difference = quantity(contrast.get("difference"), contrast.get("unit"))
+    interval = span(contrast.get("low"), contrast.get("high"))
+    size = "no difference known" if difference == ABSENT else difference
+    size += "" if interval == ABSENT else f" ({interval})"
+    if layout.is_wide:
+        sheet.text(4, top - 17, shorten(item, left - 16), bold=True)
+        sheet.text(4, top - 33, shorten(_pair(contrast, cast), left - 16, SMALLEST), SMALLEST, color=MUTED.light)
+        sheet.text(right + 14, top - 17, shorten(call, layout.width - right - 16, bold=True), color=color, bold=True)
+        sheet.text(right + 14, top - 33, shorten(size, layout.width - right - 16, SMALLEST), SMALLEST, color=MUTED.light)
+        return
+    sheet.text(4, top - 16, shorten(item, 130), bold=True)
+    sheet.text(layout.width - 4, top - 16, shorten(call, 196, bold=True), anchor="end", color=color, bold=True)
+    sheet.text(layout.width - 4, top - 31, shorten(size, layout.width - 8, SMALLEST), SMALLEST, anchor="end",
+               color=MUTED.light)
+
+
+def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, middle: float) -> None:
+    left, right = _columns(layout)
+    difference, low, high, matters = (contrast.get(key) for key in ("difference", "low", "high", "matters"))
+    found = find_range((difference, low, high, matters))
+    reach = 1.1 * max(map(abs, found)) if found else 1.0
+    centre = (left + right) / 2
+
+    def across(value: float) -> float:
+        return centre + value / (reach or 1.0) * (right - left) / 2
+
+    if matters:
+        sides = across(-matters), across(matters)
+        shape = np.array([[sides[0], middle - 12], [sides[1], middle - 12], [sides[1], middle + 12],
+                          [sides[0], middle + 12]])
+        sheet.fill([shape], NEUTRAL.light, 0.10)
+        sheet.hatch([shape], NEUTRAL.light, "/", 0.25)
+    sheet.stroke([np.array([[left, middle], [right, middle]])], MUTED.light, 0.8, opacity=0.7)
+    sheet.stroke([np.array([[centre, middle - 14], [centre, middle + 14]])], MUTED.light, 1.0)
+    leader = leader_of(contrast)
+    style = cast.style(leader if leader else "")
+    if low is not None and high is not None:
+        sheet.stroke([np.array([[across(low), middle], [across(high), middle]])], style.color, 3.0)
+        caps = [np.array([[across(end), middle - 5], [across(end), middle + 5]]) for end in (low, high)]
+        sheet.stroke(caps, style.color, 1.6)
+    if difference is not None:
+        sheet.mark(across(difference), middle, style.marker if leader else "circle", style.color, 5.0)
+    if not layout.is_wide and found:
+        reach_text = f"± {number(reach / 1.1)} {unit_text(contrast.get('unit'))}"
+        sheet.text(right, middle - 22, reach_text, SMALLEST, anchor="end", color=MUTED.light)

@@ -1,0 +1,130 @@
+"""Drift: each run's bracket in the order in which the runs were made.
+
+Reads results ``trials``, ``measurements`` (runs with ``order``) and ``drift``, entries {trial, candidate, drift:
+{count, correlation, probability, found, statement}}.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from generator.charts.cast import Cast, cast_of
+from generator.charts.corridor import draw_arrow
+from generator.charts.evidence import of_item
+from generator.charts.layout import LEGEND_ROW, Layout, draw_legend, legend_rows, make_chart
+from generator.charts.palette import PAGE, Style
+from generator.charts.scale import find_range, linear_scale
+from generator.charts.sheet import Frame, Sheet
+from generator.charts.strips import trial_text
+from generator.charts.wording import listed, number, plain, quantity, sentence
+from generator.records.presentation import Chart, Table
+
+CAPTION = (
+    "Each bar is one run, in the order in which the runs were made: hollow mark the last rung held, filled mark the "
+    "first rung lost, an arrow where steps were never lost. A drift of the bench would tilt the rows."
+)
+FEWEST = 3
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run as drawn."""
+
+    candidate: str
+    order: int
+    held: float | None
+    lost: float | None
+
+
+def draw_drifts(results: Mapping[str, Any]) -> tuple[Chart, ...]:
+    """One chart per trial in which a candidate has at least three runs with an order: ``drift-<trial>``."""
+    cast = cast_of(results)
+    charts = []
+    for trial in results.get("trials") or ():
+        runs = _runs(results, trial, cast)
+        if runs:
+            charts.append(_chart(results, trial, runs, cast))
+    return tuple(charts)
+
+
+def _runs(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> tuple[Run, ...]:
+    measured = of_item(results.get("measurements"), trial["id"])
+    runs = [
+        Run(candidate, run["order"], run.get("held"), run.get("lost"))
+        for candidate in cast.ids
+        for run in measured.get(candidate, {}).get("runs") or ()
+        if run.get("order") is not None and "at" not in run and (run.get("held"), run.get("lost")) != (None, None)
+    ]
+    most = max((sum(run.candidate == candidate for run in runs) for candidate in cast.ids), default=0)
+    return tuple(sorted(runs, key=lambda run: run.order)) if most >= FEWEST else ()
+
+
+def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], runs: tuple[Run, ...], cast: Cast) -> Chart:
+    unit = "m/s" if trial.get("measures") == "speed" else "m/s²"
+    title = _title(results, trial, cast)
+    words = [f"run {run.order}, {cast.name(run.candidate)}, {_run_words(run, unit)}" for run in runs]
+    rows = tuple((str(run.order), cast.name(run.candidate), number(run.held), number(run.lost)) for run in runs)
+    table = Table(f"Runs in order: {trial_text(trial)}", ("order", "candidate", f"held [{unit}]", f"lost [{unit}]"), rows)
+    return make_chart(f"drift-{trial['id']}", title, CAPTION, f"{title}. {'; '.join(words)}.", table,
+                      lambda layout: _draw(runs, trial, cast, layout, unit))
+
+
+def _run_words(run: Run, unit: str) -> str:
+    if run.lost is None:
+        return f"held {quantity(run.held, unit)} and never lost"
+    return f"lost at {quantity(run.lost, unit)}" + (f", held {number(run.held)}" if run.held is not None else "")
+
+
+def _title(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> str:
+    """What the test says per candidate, joined where it says the same."""
+    found: dict[str, list[str]] = {}
+    for entry in results.get("drift") or ():
+        if entry["trial"] == trial["id"]:
+            statement = plain((entry.get("drift") or {}).get("statement") or "")
+            found.setdefault(statement, []).append(cast.name(entry["candidate"]))
+    where = trial_text(trial)
+    if not any(found):
+        return f"Runs in the order in which they were made: {where}"
+    if len(found) == 1:
+        return f"{sentence(next(iter(found)))}: {where}"
+    return f"{'; '.join(f'{listed(names)}: {statement}' for statement, names in found.items())} ({where})"
+
+
+def _draw(runs: tuple[Run, ...], trial: Mapping[str, Any], cast: Cast, layout: Layout, unit: str) -> Sheet:
+    candidates = [candidate for candidate in cast.ids if any(run.candidate == candidate for run in runs)]
+    sheet = Sheet(layout.width, 260)
+    top = sheet.height - 26 - legend_rows(len(candidates), layout) * LEGEND_ROW - 6
+    low, high = find_range((run.held for run in runs), (run.lost for run in runs)) or (0.0, 1.0)
+    room = 0.12 * (high - low) or 0.1 * high
+    last = max(run.order for run in runs)
+    x = linear_scale(0.5, last + 0.5, min(last, 10 if layout.is_wide else 6), exact=True)
+    ticks = tuple(tick for tick in x.ticks if tick == round(tick))
+    x = type(x)(x.low, x.high, ticks)
+    frame = Frame(sheet, layout.box(42, top), x, linear_scale(max(0.0, low - room), high + room, 4))
+    frame.draw_axes("run, in order", f"{trial.get('measures', 'limit')} [{unit}]")
+    for candidate in candidates:
+        for run in runs:
+            if run.candidate == candidate:
+                draw_run(frame, run.order, run.held, run.lost, cast.style(candidate))
+    draw_legend(sheet, layout, cast, candidates)
+    return sheet
+
+
+def draw_run(frame: Frame, at: float, held: float | None, lost: float | None, style: Style) -> None:
+    """An upright bracket: hollow mark held, filled mark lost, an arrow where it is open."""
+    low = frame.point(at, held) if held is not None else None
+    high = frame.point(at, lost) if lost is not None else None
+    start = low or (high[0], max(high[1] - 26.0, frame.box[1])) if high else low
+    end = high or (low[0], min(low[1] + 26.0, frame.box[3])) if low else high
+    if start is None or end is None:
+        return
+    frame.sheet.stroke([np.array([start, end])], style.color, 2.2)
+    for spot, other, back in ((low, start, PAGE.light), (high, end, None)):
+        if spot is None:
+            draw_arrow(frame.sheet, end if other is start else start, other, style.color, 6)
+        else:
+            frame.sheet.mark(*spot, style.marker, style.color, 4.2, back=back)
