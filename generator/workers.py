@@ -7,11 +7,12 @@ tried once more; a task that kills two workers is reported.
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import multiprocessing
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any, TypeVar
 
@@ -41,41 +42,32 @@ def run_tasks(
     elif workers <= 1:
         yield from map(work, tasks)
     else:
-        yield from _on_pool(work, list(tasks), workers, say)
+        yield from _on_pool(work, tasks, workers, say)
 
 
 # --- a pool of processes --------------------------------------------------------------------------------------------
 
 
-def _on_pool(work: Callable[[In], Out], tasks: list[In], workers: int, say: Callable[[str], None]) -> Iterator[Out]:
+def _on_pool(work: Callable[[In], Out], tasks: Iterable[In], workers: int, say: Callable[[str], None]) -> Iterator[Out]:
     """All tasks on one pool; when a worker dies, those unfinished go on one by one, each on a fresh worker."""
-    left = dict(enumerate(tasks))
-    with ProcessPoolExecutor(min(workers, len(tasks) or 1), mp_context=_context()) as pool:
-        for number, result in _results(pool, work, left, 2 * workers):
-            del left[number]
-            yield result
-    if left:
-        say(f"a worker process died; the last {len(left)} go on one by one")
-    for task in left.values():
-        yield _alone(work, task, say)
-
-
-def _results(
-    pool: Executor, work: Callable[[In], Out], tasks: Mapping[int, In], ahead: int
-) -> Iterator[tuple[int, Out]]:
-    """Keep ``ahead`` tasks submitted and yield (number, result); ends early when the pool breaks."""
-    waiting = iter(list(tasks.items()))
+    waiting = enumerate(tasks)
+    unfinished: dict[int, In] = {}
     running: dict[Future[Out], int] = {}
-    try:
-        while True:
-            for number, task in itertools.islice(waiting, ahead - len(running)):
-                running[pool.submit(work, task)] = number
-            if not running:
-                return
-            for future in wait(running, return_when=FIRST_COMPLETED).done:
-                yield running.pop(future), future.result()
-    except BrokenProcessPool:
-        return
+    with ProcessPoolExecutor(workers, mp_context=_context()) as pool:
+        with contextlib.suppress(BrokenProcessPool):
+            while True:
+                for number, task in itertools.islice(waiting, 2 * workers - len(running)):
+                    unfinished[number] = task
+                    running[pool.submit(work, task)] = number
+                if not running:
+                    return
+                for future in wait(running, return_when=FIRST_COMPLETED).done:
+                    result = future.result()
+                    del unfinished[running.pop(future)]
+                    yield result
+    say("a worker process died; the tasks left go on one by one")
+    for _, task in itertools.chain(list(unfinished.items()), waiting):
+        yield _alone(work, task, say)
 
 
 def _alone(work: Callable[[In], Out], task: In, say: Callable[[str], None]) -> Out:

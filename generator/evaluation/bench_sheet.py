@@ -65,9 +65,9 @@ def _candidate_plan(
         return {"ladder": None, "why": "no limit is predicted here, so no ladder can be proposed"}
     resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
     ladder = planning.plan_ladder(max(low, resolution), max(high, 2 * resolution), resolution, moves)
-    top = ladder.stop
-    reach = _reach(trial, top, prediction)
-    return {"ladder": ladder, "why": None, "top": top, **reach, **_cost(trial, ladder, reach), **_top(trial, prediction, hardware, top)}
+    reach = _reach(trial, ladder)
+    top = _top(trial, prediction, hardware, ladder.stop)
+    return {"ladder": ladder, "why": None, **reach, **_cost(trial, ladder, reach), **top}
 
 
 def _expected(prediction: Prediction) -> tuple[float | None, float | None]:
@@ -87,22 +87,24 @@ def _move(trial: Trial, rung: float) -> tuple[float | None, float | None]:
     return (trial.speed, rung) if trial.measures == ACCELERATION else (rung, trial.acceleration)
 
 
-def _reach(trial: Trial, top: float, prediction: Prediction) -> dict[str, Any]:
+def _reach(trial: Trial, ladder: planning.LadderPlan) -> dict[str, Any]:
     """Stroke that the ladder needs: an acceleration ladder at its first rung, a speed ladder at its last."""
-    worst = prediction.any_timing.low if trial.measures == ACCELERATION else top
-    if trial.measures == ACCELERATION and trial.ladder:
-        worst = trial.ladder.start
-    speed, acceleration = _move(trial, worst or top)
+    rung = ladder.start if trial.measures == ACCELERATION else ladder.stop
+    speed, acceleration = _move(trial, rung)
     if speed is None or not acceleration:
         return {"stroke_needed": None, "stroke_enough": None, "reachable": None}
     needed = planning.find_stroke_needed(speed, acceleration, trial.hold_time)
     enough = None if trial.stroke is None else needed <= trial.stroke * (1 + 1e-9)
-    reachable = None
-    if trial.stroke is not None and trial.measures == ACCELERATION:
-        reachable = envelope.lowest_acceleration(speed, trial.stroke, trial.hold_time)
-    elif trial.stroke is not None:
-        reachable = float(envelope.stroke_speed(acceleration, trial.stroke, trial.hold_time))
-    return {"stroke_needed": needed, "stroke_enough": enough, "reachable": reachable}
+    return {"stroke_needed": needed, "stroke_enough": enough, "reachable": _reachable(trial, speed, acceleration)}
+
+
+def _reachable(trial: Trial, speed: float, acceleration: float) -> float | None:
+    """The gentlest acceleration [m/s²] or the fastest speed [m/s] that the stroke allows."""
+    if trial.stroke is None:
+        return None
+    if trial.measures == ACCELERATION:
+        return envelope.lowest_acceleration(speed, trial.stroke, trial.hold_time)
+    return float(envelope.stroke_speed(acceleration, trial.stroke, trial.hold_time))
 
 
 def _cost(trial: Trial, ladder: planning.LadderPlan, reach: Mapping[str, Any]) -> dict[str, Any]:

@@ -139,5 +139,6 @@ def _curve(
 
 def _torque(setup: Setup, direction: tuple[float, ...], speeds: Array) -> Array:
     """Pull-out torque of the motor that turns fastest, over tool speed [N·m]."""
-    fastest = int(np.argmax(np.max(machine.electrical_speeds(setup, direction, speeds), axis=1)))
+    tops = [float(np.max(speed)) for speed in machine.electrical_speeds(setup, direction, speeds)]
+    fastest = tops.index(max(tops))
     return np.asarray(envelope.pull_out_torques(setup, direction, speeds)[fastest])

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from generator.records.hardware import Drive, Motor, Setup, Supply, Transmission, Value
 
 COMMON = "common"
@@ -136,7 +138,7 @@ class _Joiner:
 
     def motor(self, name: str) -> Motor:
         values = {key: self.nested(name, f"motor.{key}") for key in _MOTOR_FIELDS}
-        known = {key: value for key, value in values.items() if value is not None}
+        known: dict[str, Any] = {key: value for key, value in values.items() if value is not None}
         step_angle = float(known["step_angle"])
         return Motor(rotor_teeth=round(math.pi / 2 / step_angle), **known)
 
@@ -213,5 +215,5 @@ def _back_efficiency(kind: str, efficiency: Value | None) -> Value:
         return 1.0
     if kind != "screw":
         return efficiency
-    back = 2.0 - 1.0 / efficiency
-    return back * (back > 0)
+    back: Value = np.maximum(2.0 - 1.0 / efficiency, 0.0)
+    return back

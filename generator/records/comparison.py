@@ -58,6 +58,14 @@ class Decides:
 
 
 @dataclass(frozen=True)
+class Calibrate:
+    """Which unknown is fitted (torque derating, moving mass, current) and to which trial; None for the first."""
+
+    unknown: str = "torque derating"
+    trial: str | None = None
+
+
+@dataclass(frozen=True)
 class SourceFile:
     """A file that the comparison names: path inside its folder and role (comparison, prose, runs, sound, …)."""
 
@@ -92,6 +100,7 @@ class Comparison:
     decides: Mapping[str, Decides] = field(default_factory=dict)
     matters: Matters = Matters()
     weights: Mapping[str, float] = field(default_factory=dict)
+    calibrate: Calibrate = Calibrate()
     sources: tuple[SourceFile, ...] = ()
     missing: tuple[str, ...] = ()
 

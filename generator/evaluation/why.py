@@ -1,0 +1,187 @@
+"""Why it happened: resonance, tones, calibration, explanations of mismatches, and which inputs decide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from generator.evaluation.numbers import to_json
+from generator.evaluation.predictions import Hardware, trial_limits
+from generator.evaluation.recall import Recall
+from generator.evaluation.trials import Measured
+from generator.models import calibration, explanation, resonance, tones, uncertainty
+from generator.records.comparison import Comparison
+from generator.records.findings import Agreement, Measurement
+from generator.records.hardware import Setup
+from generator.records.simulation import Resonance
+
+OUTSIDE = ("above static limit", "below any-timing limit")
+INFLUENCE_DRAWS = 1000
+SHOWN = 6
+"""Influences kept per trial and candidate, the largest first."""
+
+
+def find_why(
+    comparison: Comparison,
+    hardware: Hardware,
+    measured: Measured,
+    agreement: Sequence[Agreement],
+    peaks: Mapping[tuple[str, str], float],
+    recall: Recall,
+) -> dict[str, Any]:
+    """The sections of the results object that answer why.
+
+    ``peaks`` holds measured resonances [Hz] by axis and candidate.
+    """
+    return {
+        "resonance": find_resonances(comparison, hardware, peaks),
+        "tones": list_tones(comparison, hardware),
+        "calibration": calibrate(comparison, hardware, measured),
+        "explanations": explain(comparison, hardware, measured, agreement),
+        "influences": find_influences(comparison, hardware, recall),
+    }
+
+
+# --- resonance ------------------------------------------------------------------------------------------------------
+
+
+def find_resonances(
+    comparison: Comparison, hardware: Hardware, peaks: Mapping[tuple[str, str], float]
+) -> list[dict[str, Any]]:
+    """Per axis and candidate both natural frequencies, the measured peak, and the shift from the first candidate."""
+    found = []
+    for axis in comparison.axes:
+        currents = _currents(comparison, axis)
+        reference = next((c.id for c in comparison.candidates if (axis, c.id) in peaks), None)
+        for setup in hardware.nominal.values():
+            entry = _resonance(setup, axis, currents, peaks, reference, hardware)
+            if entry["frequencies"] is not None or entry["measured"] is not None:
+                found.append(entry)
+    return found
+
+
+def _currents(comparison: Comparison, axis: str) -> float | None:
+    """Current in force while that axis was recorded; None for the drive's."""
+    stated = [vibration.current for vibration in comparison.vibration if vibration.axis == axis and vibration.current]
+    return stated[0] if stated else None
+
+
+def _resonance(
+    setup: Setup,
+    axis: str,
+    current: float | None,
+    peaks: Mapping[tuple[str, str], float],
+    reference: str | None,
+    hardware: Hardware,
+) -> dict[str, Any]:
+    """One axis and candidate: predicted from the given stiffness, or from the reference candidate's peak."""
+    own = peaks.get((axis, setup.candidate))
+    first = setup.candidate == reference
+    # the reference candidate's peak gives the stiffness; the others are predicted from it
+    found = resonance.predict_resonance(setup, axis, current, own if first else None)
+    if reference is not None and not first and found.frequencies is None:
+        solved = resonance.predict_resonance(hardware.nominal[reference], axis, current, peaks[axis, reference])
+        found = _with_stiffness(setup, axis, current, solved, found)
+    expected = None if first or reference is None else _expected_shift(setup, axis, current, reference, peaks, hardware)
+    shift = own - peaks[axis, reference] if own is not None and reference is not None and not first else None
+    return vars(found) | {"measured": own, "reference": reference, "expected_shift": expected, "measured_shift": shift}
+
+
+def _with_stiffness(setup: Setup, axis: str, current: float | None, solved: Resonance, bare: Resonance) -> Resonance:
+    if solved.belt_stiffness is None:
+        return bare
+    return resonance.predict_resonance(resonance.with_belt_stiffness(setup, solved.belt_stiffness), axis, current)
+
+
+def _expected_shift(
+    setup: Setup,
+    axis: str,
+    current: float | None,
+    reference: str,
+    peaks: Mapping[tuple[str, str], float],
+    hardware: Hardware,
+) -> Any:
+    """Shift of the peak from the reference candidate [Hz] with the spread of the draws."""
+    peak, currents = peaks[axis, reference], (current, current)
+    nominal = resonance.predict_shift(hardware.nominal[reference], setup, axis, peak, currents)
+    if not np.isfinite(nominal):
+        return None
+    drawn = resonance.predict_shift(hardware.drawn[reference], hardware.drawn[setup.candidate], axis, peak, currents)
+    known = np.ravel(drawn)[np.isfinite(np.ravel(drawn))]
+    return uncertainty.spread(float(nominal), known) if known.size > 1 else {"nominal": float(nominal)}
+
+
+# --- tones ----------------------------------------------------------------------------------------------------------
+
+
+def list_tones(comparison: Comparison, hardware: Hardware) -> list[dict[str, Any]]:
+    """Rates and wavelengths of every turning motor, per speed that a trial, sound or surface item states."""
+    stated = [(trial.id, trial.direction, trial.speed) for trial in comparison.trials if trial.speed]
+    stated += [(s.id, s.direction, s.speed) for s in comparison.sound if s.direction and s.speed]  # type: ignore[misc]
+    found = []
+    for item, direction, speed in stated:
+        for setup in hardware.nominal.values():
+            assert speed is not None
+            found += [to_json(tone) for tone in tones.predict_tones(setup, direction, speed, item)]
+    return found
+
+
+# --- calibration and explanations ------------------------------------------------------------------------------------
+
+
+def calibrate(comparison: Comparison, hardware: Hardware, measured: Measured) -> list[Any]:
+    """One unknown fitted to one trial per candidate, where a second trial can be predicted with it."""
+    found = []
+    everything = _flat(measured)
+    unknown = comparison.calibrate.unknown
+    for setup in hardware.nominal.values():
+        own = [m for m in everything if m.candidate == setup.candidate]
+        if len(own) > 1 and any(m.estimate is not None for m in own):
+            found.append(calibration.calibrate(setup, comparison.trials, own, unknown, comparison.calibrate.trial))
+    return found
+
+
+def explain(
+    comparison: Comparison, hardware: Hardware, measured: Measured, agreement: Sequence[Agreement]
+) -> list[Any]:
+    """What would explain each measurement outside its corridor, the most plausible first."""
+    trials = {trial.id: trial for trial in comparison.trials}
+    found: list[Any] = []
+    for place in agreement:
+        if place.place in OUTSIDE:
+            setup, trial = hardware.nominal[place.candidate], trials[place.trial]
+            found += explanation.explain_measurement(setup, trial, measured[place.trial][place.candidate])
+    return found
+
+
+def _flat(measured: Measured) -> list[Measurement]:
+    return [measurement for by_candidate in measured.values() for measurement in by_candidate.values()]
+
+
+# --- influences ------------------------------------------------------------------------------------------------------
+
+
+def find_influences(comparison: Comparison, hardware: Hardware, recall: Recall) -> list[Any]:
+    """Which inputs decide each predicted static limit, the largest share of variance first."""
+    depends_on = [hardware.nominal, [_bare(trial) for trial in comparison.trials], hardware.seed]
+    return recall.json("influences", depends_on, lambda: _influences(comparison, hardware.seed))
+
+
+def _bare(trial: Any) -> list[Any]:
+    return [trial.id, trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke, trial.hold_time]
+
+
+def _influences(comparison: Comparison, seed: int) -> list[Any]:
+    values = uncertainty.draw_values(comparison.candidates, INFLUENCE_DRAWS, seed)
+    found: list[Any] = []
+    for trial in comparison.trials:
+        for candidate in comparison.candidates:
+            every = uncertainty.find_influences(
+                candidate, values[candidate.id], lambda setup, t=trial: trial_limits(t, setup)[0]["static"], trial.id
+            )
+            found += every[:SHOWN]
+    return found
+
+
