@@ -1,0 +1,156 @@
+"""Reading an archive: its builds, entries and files, and what ought to stand in it. Never writes."""
+
+from __future__ import annotations
+
+import json
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+from generator.archive import disk, names
+from generator.archive.manifests import Build, Entry, File, Line, Manifest, parse_entry, parse_head, parse_manifest
+from generator.archive.manifests import read_or_say as _read
+from generator.errors import SiteProblem, UsageError
+
+
+class Archive:
+    """A site's archive as it stands in one folder, or in several of which the first that has a file counts.
+
+    Parameters
+    ----------
+    roots : Path
+        Folders of the site: usually one; while a build is staged the stage and then the site.
+    """
+
+    def __init__(self, *roots: Path) -> None:
+        self.roots = roots
+
+    def read(self, path: str) -> bytes:
+        """Content of a file of the site; OSError if it cannot be read or is no regular file."""
+        for root in self.roots:
+            if self._is_file(root / path):
+                return (root / path).read_bytes()
+        raise FileNotFoundError(f"{path} is not there")
+
+    def find_size(self, path: str) -> int | None:
+        """Size of a regular file of the site [byte], None if there is none."""
+        for root in self.roots:
+            if self._is_file(root / path):
+                return os.lstat(root / path).st_size
+        return None
+
+    def list_ids(self) -> list[str]:
+        """Ids of all builds that have a manifest, oldest first."""
+        found = {Path(path).stem for root in self.roots for path in disk.walk_files(root / names.BUILDS)}
+        ids = [name for name in found if names.BUILD_ID.fullmatch(name) and self._has_manifest(name)]
+        return sorted(ids, key=lambda name: (int(name.partition("-")[0]), name))
+
+    def read_newest(self) -> Manifest | None:
+        """Manifest of the newest build, None before the first."""
+        ids = self.list_ids()
+        return self.read_manifest(ids[-1]) if ids else None
+
+    def read_manifest(self, build_id: str) -> Manifest:
+        """Manifest of one build; SiteProblem if damaged."""
+        path = names.find_build_file(build_id)
+        return _read(parse_manifest, self._read_text(path), path)
+
+    def read_entry(self, digest: str) -> Entry:
+        """Manifest of one entry; SiteProblem if damaged or missing."""
+        path = names.find_entry_file(digest)
+        text = self._read_text(path)
+        if names.find_digest(text.encode()) != digest:
+            text = ""
+        return _read(parse_entry, text, path)
+
+    def list_builds(self) -> tuple[Build, ...]:
+        """Heads of all builds, oldest first; only the first line of each manifest is read."""
+        return tuple(self._read_head(build_id) for build_id in self.list_ids())
+
+    def find_build(self, text: str) -> str:
+        """The id of the build that a person means: an id, the start of one, a sequence number, or ``newest``."""
+        ids = self.list_ids()
+        if text == "newest" and ids:
+            return ids[-1]
+        meant = [name for name in ids if name.startswith(text) or (text.isdigit() and int(name[:-9]) == int(text))]
+        exact = [name for name in meant if text.isdigit() and int(name[:-9]) == int(text)] or meant
+        if len(exact) == 1:
+            return exact[0]
+        what = f"{len(exact)} builds are called {text}" if exact else f"there is no build {text!r}"
+        raise UsageError(what, f"one of: {', '.join(ids[-5:]) or 'none yet'}; `stallmark builds` lists all")
+
+    def read_history(self, page_path: str) -> tuple[tuple[str, str], ...]:
+        """All versions of a page, oldest first: digest of its marked text, and the date it was first published."""
+        try:
+            rows = json.loads(self.read(names.find_history_file(page_path)))
+            return tuple((str(version), str(date)) for version, date in rows)
+        except FileNotFoundError:
+            has_copies = any(True for root in self.roots for _ in disk.walk_files(root / names.PAGES / page_path))
+            return self._trace_history(page_path) if has_copies else ()
+        except (ValueError, TypeError):
+            return self._trace_history(page_path)
+
+    def find_expected(self) -> dict[str, File]:
+        """All files that ought to stand under archive/, by path, from every manifest in turn."""
+        expected: dict[str, File] = {}
+        before: dict[str, Line] = {}
+        for build_id in self.list_ids():
+            manifest = self.read_manifest(build_id)
+            self._expect_build(expected, manifest, before)
+            before = dict(manifest.entries)
+        return expected
+
+    def find_live(self, manifest: Manifest) -> Iterator[File]:
+        """All files outside archive/ that a build put in place."""
+        for line in manifest.entries.values():
+            yield from self.read_entry(line.entry).find_live()
+
+    def _expect_build(self, expected: dict[str, File], manifest: Manifest, before: dict[str, Line]) -> None:
+        path = names.find_build_file(manifest.build.id)
+        expected[path] = File.of(path, self.read(path))
+        if manifest.build.page:
+            expected[manifest.build.page.path] = manifest.build.page
+        for name, line in manifest.entries.items():
+            if before.get(name) != line:
+                own = names.find_entry_file(line.entry)
+                expected[own] = File(own, line.entry, self.find_size(own) or 0)
+                expected.update((file.path, file) for file in self.read_entry(line.entry).find_kept())
+        stones = (gone for stone in manifest.withdrawn if stone.build == manifest.build.id for gone in stone.gone)
+        for gone in (*manifest.dropped, *stones):
+            expected.pop(gone.path, None)
+            if gone.instead:
+                expected[gone.path] = gone.instead
+
+    def _trace_history(self, page_path: str) -> tuple[tuple[str, str], ...]:
+        """A page's versions from every manifest, where its own list is lost."""
+        found: dict[str, str] = {}
+        seen: set[str] = set()
+        for build_id in self.list_ids():
+            fresh = {line.entry for line in self.read_manifest(build_id).entries.values()} - seen
+            seen |= fresh
+            pages = (page for digest in sorted(fresh) for page in self.read_entry(digest).pages)
+            for page in pages:
+                if page.path == page_path:
+                    found.setdefault(page.version, page.published)
+        return tuple(found.items())
+
+    def _read_head(self, build_id: str) -> Build:
+        path = names.find_build_file(build_id)
+        return _read(parse_head, self._read_text(path).partition("\n")[0], path)
+
+    def _read_text(self, path: str) -> str:
+        try:
+            return self.read(path).decode()
+        except (OSError, ValueError) as error:
+            raise SiteProblem(f"{path} cannot be read: {error}", "`stallmark builds audit` names all damage") from error
+
+    def _has_manifest(self, build_id: str) -> bool:
+        return any(self._is_file(root / names.find_build_file(build_id)) for root in self.roots)
+
+    @staticmethod
+    def _is_file(path: Path) -> bool:
+        try:
+            return stat.S_ISREG(os.lstat(path).st_mode)
+        except (FileNotFoundError, NotADirectoryError):
+            return False
