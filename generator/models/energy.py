@@ -95,14 +95,15 @@ def find_cautions(
     Returns
     -------
     tuple of Caution
-        Moving energy, supply peak, winding loss, stopping distance and induced voltage.
+        Moving energy, supply peak beside the drive's limit and beside the touch limit, winding loss, induced voltage
+        and, with an acceleration, stopping distance.
     """
     energy = float(moving_energy(setup, direction, speed))
     path = _longest_path(setup, direction) if stroke is None else stroke
     returned = energy + (float(steady_work(setup, direction, path)) if path is not None else 0.0)
     cautions = [
         Caution(setup.candidate, "moving energy", energy, "J", None, "carriage and all rotors at the fastest speed"),
-        _supply_caution(setup, returned, path),
+        *_supply_cautions(setup, returned, path),
         _loss_caution(setup),
         _voltage_caution(setup, direction, speed),
     ]
@@ -113,21 +114,25 @@ def find_cautions(
     return tuple(cautions)
 
 
-def _supply_caution(setup: Setup, energy: float, path: float | None) -> Caution:
-    """The supply's peak beside the drive's limit, or beside the touch limit where the drive states none."""
-    limit = TOUCH_LIMIT if setup.drive.voltage_limit is None else setup.drive.voltage_limit
+def _supply_cautions(setup: Setup, energy: float, path: float | None) -> list[Caution]:
+    """The supply's peak beside the drive's limit and beside the touch limit."""
     peak = supply_peak(setup, energy)
-    if peak is None:
-        assumes = "not computed: the supply's capacitance is not given"
-        return Caution(setup.candidate, "supply peak", None, "V", limit, assumes)
-    assumes = "one stop from the fastest speed into a supply that cannot take current back, without any loss"
-    if any(np.any(force) for force in setup.steady_force):
-        assumes += (
-            "; the steady force's work over the path included"
-            if path is not None
-            else "; the steady force's work left out, as no travel is given"
-        )
-    return Caution(setup.candidate, "supply peak", float(peak), "V", limit, assumes)
+    assumes = _supply_assumption(setup, path)
+    value = None if peak is None else float(peak)
+    limits = {"supply peak": setup.drive.voltage_limit, "touchable supply peak": TOUCH_LIMIT}
+    return [Caution(setup.candidate, kind, value, "V", limit, assumes) for kind, limit in limits.items()]
+
+
+def _supply_assumption(setup: Setup, path: float | None) -> str:
+    """Under what the supply's peak holds, in words."""
+    if setup.supply.capacitance is None:
+        return "not computed: the supply's capacitance is not given"
+    stop = "one stop from the fastest speed into a supply that cannot take current back, without any loss"
+    if not any(setup.steady_force):
+        return stop
+    if path is None:
+        return f"{stop}; the steady force's work left out, as no travel is given"
+    return f"{stop}; the steady force's work over the path included"
 
 
 def _loss_caution(setup: Setup) -> Caution:

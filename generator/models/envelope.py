@@ -23,6 +23,7 @@ from generator.models.machine import (
     efficiency_factor,
     electrical_speeds,
     motor_loads,
+    motor_torque,
     shaft_radius,
     torque_branch,
 )
@@ -65,12 +66,15 @@ class SpeedLimit:
 
 @dataclass(frozen=True)
 class TorqueShares:
-    """Where one motor's torque goes at an acceleration [N·m]: its own inertia, the carriage, friction, steady forces.
+    """Where the binding motor's torque goes at its limit [N·m, signed]: they add up to what is available, or less.
 
-    available: its pull-out torque there. motor: its number in the set-up.
+    motor: its number in the set-up. stopping: whether the end of the move binds, not its start. available: its
+    pull-out torque. rotating: rotor and shaft. carried: the moving masses. friction: belt, bearings, iron. steady:
+    steady forces.
     """
 
     motor: int
+    stopping: bool
     available: Value
     rotating: Value
     carried: Value
@@ -174,15 +178,17 @@ def motor_limits(setup: Setup, direction: Sequence[float], speed: Value) -> list
 
 def find_torque_shares(setup: Setup, direction: Sequence[float], speed: float) -> TorqueShares:
     """Where the torque of the binding motor goes at the static limit; for one nominal set-up and speed [m/s]."""
-    limits = [float(np.min(limit)) for limit in motor_limits(setup, direction, speed)]
+    limits = [float(limit) for limit in motor_limits(setup, direction, speed)]
     motor = int(np.argmin(limits))
-    load = motor_loads(setup, direction, speed)[motor]
-    acceleration = limits[motor] if math.isfinite(limits[motor]) else 0.0
+    load, available = _loads_and_torques(setup, direction, speed)[motor]
+    size = limits[motor] if math.isfinite(limits[motor]) else 0.0
+    acceleration = max(size, -size, key=lambda signed: abs(float(motor_torque(load, signed))))
     driving = bool((load.inertial_force * acceleration + load.force) * load.ratio > 0)
     lever = load.radius * efficiency_factor(load, driving)
     return TorqueShares(
         motor=motor,
-        available=pull_out_torques(setup, direction, speed)[motor],
+        stopping=acceleration < 0,
+        available=available,
         rotating=load.inertia * load.ratio / load.radius * acceleration,
         carried=lever * load.inertial_force * acceleration,
         friction=lever * (load.force - load.steady_force) + load.turns * load.drag,

@@ -1,0 +1,145 @@
+"""Energy of a move and the figures to heed, against worked examples."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from generator.models import energy
+from generator.records.hardware import Drive, Motor, Supply, Transmission
+
+ROOT = math.sqrt(0.5)
+
+
+def weightless(motor):
+    """The motor with a rotor too light to count, so that the carriage's energy stands alone."""
+    return replace(motor, rotor_inertia=0.0)
+
+
+@pytest.mark.parametrize(("mass", "speed", "joule"), [(0.5, 0.3, 0.0225), (2.0, 1.0, 1.0)])
+def test_kinetic_energy_of_the_carriage(mass, speed, joule, motors, make_axis):
+    # m·v²/2, worked by hand
+    setup = make_axis(weightless(motors["P"]), 2.5, moving_mass=(mass,))
+    assert energy.moving_energy(setup, (1.0,), speed) == pytest.approx(joule, rel=1e-12)
+
+
+def test_every_rotor_counts(motors, make_axis, make_setup):
+    # 1 m/s on 40 mm per turn: 157.08 rad/s; 82e-7 kg·m² then hold 0.101163 J
+    turning = 0.5 * 82e-7 * (2 * math.pi / 0.04) ** 2
+    assert turning == pytest.approx(0.101163, abs=5e-7)
+    one, two = (make_axis(motors["P"], 2.5, counts=(count,)) for count in (1, 2))
+    assert energy.moving_energy(one, (1.0,), 1.0) == pytest.approx(0.25 + turning, rel=1e-12)
+    assert energy.moving_energy(two, (1.0,), 1.0) == pytest.approx(0.25 + 2 * turning, rel=1e-12)
+    # crossed belts at 45°: one motor at √2 times the speed, the other at rest
+    diagonal = energy.moving_energy(make_setup(motors["P"], 2.5), (ROOT, ROOT), 1.0)
+    assert diagonal == pytest.approx(0.25 * (0.35 + 0.65) + 2 * turning, rel=1e-12)
+
+
+def test_moving_energy_over_arrays(motors, make_setup):
+    setup, speeds = make_setup(motors["P"], 2.5), np.array([0.0, 0.5, 1.0])
+    many = energy.moving_energy(setup, (0.6, 0.8), speeds)
+    assert many == pytest.approx([float(energy.moving_energy(setup, (0.6, 0.8), speed)) for speed in speeds])
+    assert many[1] == pytest.approx(many[2] / 4)
+
+
+def test_supply_rise_of_a_worked_example(motors, make_axis):
+    # ½·C·(V1² − V0²) = E: 1 J into 470 µF at 24 V ends at 69.5077 V; 6172.84 µF would hold it to 30 V
+    setup = make_axis(motors["P"], 2.5, supply=Supply(24.0, capacitance=470e-6))
+    assert energy.supply_peak(setup, 1.0) == pytest.approx(69.5077, abs=5e-5)
+    assert energy.supply_peak(setup, 0.6) == pytest.approx(55.9392, abs=5e-5)
+    held = make_axis(motors["P"], 2.5, supply=Supply(24.0, capacitance=6172.84e-6))
+    assert energy.supply_peak(held, 1.0) == pytest.approx(30.0, abs=5e-6)
+    assert energy.supply_peak(make_axis(motors["P"], 2.5), 1.0) is None
+
+
+def test_descent_gives_its_height_back(motors, make_axis):
+    # 2 kg lowered by 0.3 m: m·g·h = 5.88399 J; lifting it returns nothing
+    setup = make_axis(motors["P"], 2.5, steady_force=(-2 * 9.80665,))
+    assert energy.steady_work(setup, (-1.0,), 0.3) == pytest.approx(5.88399, abs=1e-9)
+    assert energy.steady_work(setup, (1.0,), 0.3) == 0.0
+
+
+@pytest.mark.parametrize(("speed", "slowing", "path"), [(0.2, 1.0, 0.020), (0.15, 3.0, 0.00375), (0.1, 0.5, 0.010)])
+def test_stopping_distance(speed, slowing, path):
+    # v²/2a, worked by hand
+    assert energy.stopping_distance(speed, slowing) == pytest.approx(path, rel=1e-12)
+
+
+def test_winding_loss_is_that_of_two_phases(motors):
+    # Î/√2 in each of two phases of 1.2 ohm: 2·1.2·(2.5/√2)² = 7.5 W, 23.58 % more at 80 °C (IEC 60028)
+    assert energy.winding_loss(motors["P"], 2.5) == pytest.approx(7.5)
+    hot = replace(motors["P"], winding_temperature=353.15)
+    assert energy.winding_loss(hot, 2.5) == pytest.approx(7.5 * 1.2358, rel=1e-9)
+
+
+def test_induced_voltage_of_a_machine_pushed_by_hand(motors, make_setup):
+    # N_r·λ = 0.141421 V·s at 222.144 rad/s (45°, 1 m/s), nothing in the motor that rests
+    voltages = energy.induced_voltages(make_setup(motors["P"], 2.5), (ROOT, ROOT), 1.0)
+    assert voltages == pytest.approx([31.4159, 0.0], abs=5e-5)
+
+
+def by_kind(cautions):
+    return {caution.kind: caution for caution in cautions}
+
+
+def test_cautions_carry_their_figures_and_assumptions(motors, make_axis):
+    setup = make_axis(
+        motors["P"],
+        2.5,
+        moving_mass=(2.0,),
+        steady_force=(-19.6,),
+        travel=(0.3,),
+        supply=Supply(48.0, capacitance=1e-3),
+        drive=Drive(2.5, voltage_limit=56.0, standstill_current=0.6),
+    )
+    found = by_kind(energy.find_cautions(setup, (-1.0,), 1.0, acceleration=10.0))
+    moving = 1.0 + 0.5 * 82e-7 * (2 * math.pi / 0.04) ** 2
+    assert found["moving energy"].value == pytest.approx(moving)
+    peak = math.sqrt(48**2 + 2 * (moving + 19.6 * 0.3) / 1e-3)
+    assert found["supply peak"].value == found["touchable supply peak"].value == pytest.approx(peak)
+    assert (found["supply peak"].limit, found["touchable supply peak"].limit) == (56.0, 60.0)
+    assert "steady force's work over the path included" in found["supply peak"].assumes
+    assert found["winding loss"].value == pytest.approx(1.2 * 1.5**2)
+    assert found["stopping distance"].value == pytest.approx(0.05)
+    assert found["induced voltage"].value == pytest.approx(0.1414213562 * 2 * math.pi / 0.04)
+    assert all(caution.candidate == "reference" and caution.assumes for caution in found.values())
+
+
+def test_missing_inputs_are_said(motors, make_axis):
+    setup = make_axis(motors["P"], 2.5, steady_force=(-19.6,))
+    found = by_kind(energy.find_cautions(setup, (-1.0,), 1.0))
+    assert found["supply peak"].value is None
+    assert "capacitance is not given" in found["supply peak"].assumes
+    assert "stopping distance" not in found
+    stocked = replace(setup, supply=Supply(48.0, capacitance=1e-3))
+    open_ended = by_kind(energy.find_cautions(stocked, (-1.0,), 1.0))["supply peak"]
+    assert open_ended.value == pytest.approx(math.sqrt(48**2 + 2e3 * float(energy.moving_energy(setup, (1.0,), 1.0))))
+    assert "work left out" in open_ended.assumes
+
+
+def test_path_is_the_shortest_way_to_an_end(motors, make_setup):
+    # 0.3 × 0.2 m crossed at 3:4: y ends the path after 0.25 m; 10 N along −y then do 10·0.8·0.25 J
+    setup = make_setup(
+        weightless(motors["P"]),
+        2.5,
+        travel=(0.3, 0.2),
+        steady_force=(0.0, -10.0),
+        supply=Supply(48.0, capacitance=1e-3),
+    )
+    peak = by_kind(energy.find_cautions(setup, (0.6, -0.8), 0.0))["supply peak"].value
+    assert peak == pytest.approx(math.sqrt(48**2 + 2 * 2.0 / 1e-3))
+
+
+def test_motors_of_unequal_kind_and_count(make_setup, motors):
+    setup = make_setup(
+        motors["P"],
+        2.0,
+        motors=(motors["P"], Motor(50, math.radians(1.8), 0.3, 1.0, 3.0, 4e-3, 40e-7)),
+        counts=(1, 2),
+        transmissions=(Transmission("belt", 0.04),) * 2,
+    )
+    loss = by_kind(energy.find_cautions(setup, (1.0, 0.0), 0.5))["winding loss"].value
+    assert loss == pytest.approx((1.2 + 2 * 3.0) * 4.0)
