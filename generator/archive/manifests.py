@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 from generator.archive import names
@@ -237,11 +237,6 @@ def read_or_say(parse: Callable[[str], Read], text: str, path: str) -> Read:
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         advice = "`stallmark builds audit` names all damage; `stallmark builds adopt` goes on from an undamaged copy"
         raise SiteProblem(f"{path} is damaged: {error}", advice) from error
-
-
-def change_pages(entry: Entry, change: Callable[[PageOutput], PageOutput]) -> Entry:
-    """The entry with each page changed."""
-    return replace(entry, pages=tuple(change(page) for page in entry.pages))
 
 
 def _render_lines(items: list[Any]) -> str:

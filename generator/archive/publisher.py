@@ -286,7 +286,8 @@ class Publisher:
 
     def _switch(self) -> tuple[str, ...]:
         """Fill the stage with all that stays and make it the site; returns the files that are not ours."""
-        self.stage.link_archive({gone.path for gone in self.draft.dropped})
+        stones = (gone for stone in self.draft.withdrawn if not stone.build for gone in stone.gone)
+        self.stage.link_archive({gone.path for gone in (*self.draft.dropped, *stones)})
         both = Archive(self._work.stage, self._work.site)
         for line in self.draft.entries.values():
             self.stage.link_live(both.read_entry(line.entry).find_live())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from generator.archive import disk, names
@@ -91,31 +91,51 @@ class Archive:
         except (ValueError, TypeError):
             return self._trace_history(page_path)
 
-    def find_expected(self) -> dict[str, File]:
-        """All files that ought to stand under archive/, by path, from every manifest in turn."""
+    def find_expected(self, faults: list[SiteProblem] | None = None) -> dict[str, File]:
+        """All files that ought to stand under archive/, by path, from every manifest in turn.
+
+        What cannot be read goes into ``faults`` and the rest is still told; without that list, it raises.
+        """
         expected: dict[str, File] = {}
         before: dict[str, Line] = {}
         for build_id in self.list_ids():
-            manifest = self.read_manifest(build_id)
-            self._expect_build(expected, manifest, before)
+            path = names.find_build_file(build_id)
+            expected[path] = File.of(path, self.read(path))
+            try:
+                manifest = self.read_manifest(build_id)
+            except SiteProblem as fault:
+                _note_or_raise(fault, faults)
+                continue
+            self._expect_build(expected, manifest, before, faults)
             before = dict(manifest.entries)
         return expected
 
-    def find_live(self, manifest: Manifest) -> Iterator[File]:
-        """All files outside archive/ that a build put in place."""
+    def find_live(self, manifest: Manifest, faults: list[SiteProblem] | None = None) -> Iterator[File]:
+        """All files outside archive/ that a build put in place; faults as in ``find_expected``."""
         for line in manifest.entries.values():
-            yield from self.read_entry(line.entry).find_live()
+            try:
+                yield from self.read_entry(line.entry).find_live()
+            except SiteProblem as fault:
+                _note_or_raise(fault, faults)
 
-    def _expect_build(self, expected: dict[str, File], manifest: Manifest, before: dict[str, Line]) -> None:
-        path = names.find_build_file(manifest.build.id)
-        expected[path] = File.of(path, self.read(path))
+    def _expect_build(
+        self,
+        expected: dict[str, File],
+        manifest: Manifest,
+        before: Mapping[str, Line],
+        faults: list[SiteProblem] | None,
+    ) -> None:
         if manifest.build.page:
             expected[manifest.build.page.path] = manifest.build.page
         for name, line in manifest.entries.items():
-            if before.get(name) != line:
-                own = names.find_entry_file(line.entry)
-                expected[own] = File(own, line.entry, self.find_size(own) or 0)
+            if before.get(name) == line:
+                continue
+            own = names.find_entry_file(line.entry)
+            expected[own] = File(own, line.entry, self.find_size(own) or 0)
+            try:
                 expected.update((file.path, file) for file in self.read_entry(line.entry).find_kept())
+            except SiteProblem as fault:
+                _note_or_raise(fault, faults)
         stones = (gone for stone in manifest.withdrawn if stone.build == manifest.build.id for gone in stone.gone)
         for gone in (*manifest.dropped, *stones):
             expected.pop(gone.path, None)
@@ -154,3 +174,9 @@ class Archive:
             return stat.S_ISREG(os.lstat(path).st_mode)
         except (FileNotFoundError, NotADirectoryError):
             return False
+
+
+def _note_or_raise(fault: SiteProblem, faults: list[SiteProblem] | None) -> None:
+    if faults is None:
+        raise fault
+    faults.append(fault)

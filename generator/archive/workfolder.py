@@ -84,6 +84,10 @@ class WorkFolder:
         self._sync_names()
         self._clear()
 
+    def is_cut_off(self) -> bool:
+        """Whether a switch-over in two renames was begun and not finished."""
+        return self._journal.exists()
+
     def _switch_in_two(self) -> None:
         """Two renames, with a journal so that the next writer can finish what was cut off."""
         disk.write_file(self._journal, json.dumps({"switching": True}).encode())
@@ -156,6 +160,34 @@ class WorkFolder:
     def _check_file_system(self) -> None:
         if self.site.exists() and os.stat(self.site).st_dev != os.stat(self.folder).st_dev:
             raise SiteProblem(f"{self.site} is on another file system than the folder that holds it", MOUNTED)
+
+
+def open_archive(site: Path) -> Archive:
+    """The archive of a site for reading, after finishing a switch-over that was cut off; SiteProblem if no build."""
+    if not site.exists() and WorkFolder(site).is_cut_off():
+        with WorkFolder(site):
+            pass
+    archive = Archive(site)
+    if not archive.list_ids():
+        raise SiteProblem(f"{site} holds no build", "give the folder of a site that was built")
+    return archive
+
+
+@contextmanager
+def hold_still(site: Path) -> Iterator[Archive]:
+    """The archive of a site that nobody writes meanwhile; where the disk lets nobody write, without a lock."""
+    work = WorkFolder(site)
+    try:
+        work.__enter__()
+    except SiteProblem as problem:
+        if isinstance(problem.__cause__, BlockingIOError) or not isinstance(problem.__cause__, OSError):
+            raise
+        yield open_archive(site)
+        return
+    try:
+        yield open_archive(site)
+    finally:
+        work.__exit__()
 
 
 def check_place(site: Path) -> None:

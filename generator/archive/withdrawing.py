@@ -1,0 +1,179 @@
+"""Takes one content out of a site for good: out of assets, sources, pages, live files and zips of every build."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from generator.archive import disk, names
+from generator.archive.entries import PageMakers, find_sources_zip
+from generator.archive.manifests import Entry, File, Gone, PageOutput, Tombstone
+from generator.archive.notices import render_withdrawn_file, render_withdrawn_page
+from generator.archive.publisher import Publisher, open_site
+from generator.archive.sources import find_vault_file, pack_sources
+from generator.archive.whereabouts import Whereabouts
+from generator.errors import SiteProblem
+
+
+@dataclass(frozen=True)
+class Withdrawal:
+    """What was withdrawn.
+
+    ``build`` is the id of the manifest with the tombstone; ``digests`` are the content and the zips that held it;
+    ``places`` where it stood; ``comparisons`` whose newest build used it; ``copies`` are files in the site that are
+    not ours and hold the same content: they were left alone.
+    """
+
+    build: str
+    digests: tuple[str, ...]
+    places: tuple[str, ...]
+    comparisons: tuple[str, ...]
+    copies: tuple[str, ...]
+
+
+def withdraw_content(
+    site: Path, digest: str, reason: str, date: str, makers: PageMakers | None = None, vault: Path | None = None
+) -> Withdrawal:
+    """Take one content out of every build, with a tombstone in a new manifest.
+
+    Assets and pages are replaced by a notice of their own kind, sources are removed, zips of sources are packed anew.
+    The content cannot come back: later builds put the notice wherever it turns up. Copies on hosts, in the comparison
+    folders and in the cache of results are not reached.
+
+    Parameters
+    ----------
+    site : Path
+        The site's folder.
+    digest : str
+        At least the first 8 digits of the SHA-256 of a file of the site or the vault, or of a page's version.
+    reason : str
+        Why, in words that everyone may read.
+    date : str
+        Date of the tombstone.
+    makers : PageMakers, optional
+        As for a build, so that the page of builds lists this too.
+    vault : Path, optional
+        Where unpublished inputs are kept.
+
+    Raises
+    ------
+    SiteProblem
+        The content is part of the archive's records, or was withdrawn before, or the site cannot be written.
+    UsageError
+        No content, or more than one, has this digest.
+    """
+    with open_site(site, date, makers=makers) as publisher:
+        if publisher.newest is None:
+            raise SiteProblem(f"{site} holds no build", "give the folder of a site that was built")
+        found = Whereabouts.search(publisher.archive, publisher.newest)
+        digests = (wanted := found.find_digest(digest), *found.list_zips(wanted))
+        _check_new(publisher, wanted)
+        stones = tuple(_lay_stone(publisher, found, each, reason) for each in digests)
+        publisher.stage.withdrawn.update((stone.digest, stone) for stone in stones)
+        publisher.draft.kind = "withdraw"
+        publisher.draft.note = reason
+        publisher.draft.withdrawn += stones
+        entries = [name for name in publisher.list_names() if name != names.BUILDS_PAGE]
+        changed = [name for name in entries if _put_again(publisher, name)]
+        result = publisher.publish(publisher.newest.build.made_with)
+    if vault:
+        for each in digests:
+            disk.remove_file(find_vault_file(vault, each))
+    places = sorted({path for each in digests for path in found.places[each]})
+    slugs = tuple(name for name in changed if "/" not in name)
+    copies = tuple(path for path in result.kept if _read_digest(site / path) in digests)
+    return Withdrawal(result.build or "", digests, tuple(places), slugs, copies)
+
+
+def _check_new(publisher: Publisher, digest: str) -> None:
+    for stone in publisher.draft.withdrawn:
+        if stone.digest == digest:
+            raise SiteProblem(f"{digest[:16]} was withdrawn before, on {stone.date}", "nothing is left to do")
+
+
+def _lay_stone(publisher: Publisher, found: Whereabouts, digest: str, reason: str) -> Tombstone:
+    """The tombstone of a content, with what stands in its places in the archive laid on the stage."""
+    gone = []
+    for path in sorted(found.places[digest]):
+        if path.startswith("archive/"):
+            gone.append(Gone(path, _lay_notice(publisher, path, reason)))
+            gone += [Gone(f"{path}.gz", None)] if f"{path}.gz" in found.expected else []
+    return Tombstone(digest, publisher.date, reason, "", tuple(gone))
+
+
+def _lay_notice(publisher: Publisher, path: str, reason: str) -> File | None:
+    if path.startswith(f"{names.SOURCES}/"):
+        return None
+    if path.startswith(f"{names.PAGES}/"):
+        page_path = posixpath.dirname(path.removeprefix(f"{names.PAGES}/"))
+        return publisher.stage.place(path, render_withdrawn_page(page_path, path, publisher.date, reason))
+    return publisher.stage.place(path, render_withdrawn_file(path, publisher.date, reason))
+
+
+def _put_again(publisher: Publisher, name: str) -> bool:
+    """Put an entry of the newest build into the new one, without what is withdrawn; whether it held any."""
+    assert publisher.newest
+    line = publisher.newest.entries[name]
+    entry = publisher.archive.read_entry(line.entry)
+    cleared = _clear_entry(publisher, entry)
+    if cleared == entry:
+        publisher.carry(name)
+        return False
+    publisher.put(cleared)
+    return True
+
+
+def _clear_entry(publisher: Publisher, entry: Entry) -> Entry:
+    """An entry with notices in place of what is withdrawn."""
+    withdrawn = publisher.stage.withdrawn
+    inputs = tuple(replace(item, published=item.published and item.digest not in withdrawn) for item in entry.inputs)
+    pages = tuple(_clear_page(publisher, page) for page in entry.pages)
+    lost = {file.path for file in (*entry.assets, *entry.files) if file.digest in withdrawn}
+    lost |= {old.live.path for old, new in zip(entry.pages, pages, strict=True) if old != new}
+    cleared = replace(entry, inputs=inputs, pages=pages)
+    zip_path = find_sources_zip(entry.name)
+    return replace(
+        cleared,
+        assets=tuple(_clear_files(publisher, entry.assets, lost)),
+        files=tuple(
+            new
+            for file in _clear_files(publisher, entry.files, lost)
+            for new in (_pack_again(publisher, cleared) if file.path == zip_path and inputs != entry.inputs else [file])
+        ),
+    )
+
+
+def _clear_page(publisher: Publisher, page: PageOutput) -> PageOutput:
+    stone = publisher.stage.withdrawn.get(page.version)
+    if not stone:
+        return page
+    places = [file.path for file in (page.live, page.frozen) if file]
+    files = [
+        publisher.stage.place(path, render_withdrawn_page(page.path, path, stone.date, stone.reason)) for path in places
+    ]
+    return replace(page, live=files[0], frozen=files[1] if page.frozen else None)
+
+
+def _clear_files(publisher: Publisher, files: tuple[File, ...], lost: set[str]) -> Iterator[File]:
+    """Files with notices in place of the withdrawn ones, and without compressed copies of these."""
+    for file in files:
+        stone = publisher.stage.withdrawn.get(file.digest)
+        if stone:
+            yield publisher.stage.place(file.path, render_withdrawn_file(file.path, stone.date, stone.reason))
+        elif file.path.removesuffix(".gz") not in lost or file.path in lost:
+            yield file
+
+
+def _pack_again(publisher: Publisher, entry: Entry) -> list[File]:
+    """The zip of the sources that are left, if any."""
+    contents = {item.path: publisher.archive.read(item.file.path) for item in entry.inputs if item.published}
+    if not contents:
+        return []
+    return [publisher.stage.place(find_sources_zip(entry.name), pack_sources(entry.name, contents))]
+
+
+def _read_digest(path: Path) -> str | None:
+    """Digest of a plain file, None for anything else."""
+    return names.find_digest(path.read_bytes()) if path.is_file() and not path.is_symlink() else None
