@@ -20,7 +20,7 @@ from generator.evaluation.numbers import to_json
 from generator.evaluation.predictions import Hardware
 from generator.evaluation.recall import Recall
 from generator.evaluation.recordings import evaluate_recordings
-from generator.evaluation.wording import describe_items
+from generator.evaluation.wording import describe_difference, describe_items
 from generator.models import machine, motor
 from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison
@@ -128,8 +128,8 @@ class _Evaluation:
         return {
             "id": candidate.id,
             "name": candidate.name,
-            "part": candidate.facts.get("motor.name") or candidate.name,
-            "differs": differing_leaves(candidate, self.comparison.candidates),
+            "motor_name": candidate.facts.get("motor.name"),
+            "differs": describe_difference(candidate, self.comparison.candidates),
             "facts": {path: value for path, value in candidate.facts.items() if isinstance(value, str | int | float)},
             "rotor_teeth": first.rotor_teeth,
             "flux_linkage": motor.flux_linkage(first),
@@ -184,13 +184,3 @@ class _Evaluation:
     def _items_measured(self, recorded: Sequence[Measurement | Mapping[str, Any]]) -> set[str]:
         items = {trial for trial, found in self.measured.items() if found}
         return items | {m["item"] if isinstance(m, Mapping) else m.item for m in recorded}
-
-
-def differing_leaves(candidate: Candidate, candidates: Sequence[Candidate]) -> list[dict[str, Any]]:
-    """The figures in which this candidate differs from the others, for its label: path, value [unit]."""
-    found = []
-    for path, leaf in candidate.leaves.items():
-        others = [other.leaves.get(path) for other in candidates]
-        if any(other is None or other.value != leaf.value for other in others):
-            found.append({"path": path, "value": leaf.value, "unit": leaf.unit})
-    return found

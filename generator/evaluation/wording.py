@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison
 from generator.records.recordings import Panel, Sound, Surface, Vibration
 from generator.records.trial import ACCELERATION, Trial
@@ -62,3 +63,20 @@ def _along(direction: tuple[float, ...] | None, axes: tuple[str, ...]) -> str:
     largest = max(abs(share) for share in direction)
     named = dict(zip(axes, (round(share / largest, 6) for share in direction), strict=True))
     return " " + describe_direction(named)
+
+
+_KIND = {"drive.peak_current": " peak", "drive.rms_current": " RMS", "supply.voltage": " supply"}
+
+
+def describe_difference(candidate: Candidate, candidates: Sequence[Candidate]) -> str:
+    """The stated figures in which a candidate differs from the others: ``1.4 A peak, 3 Ω, 6 mH``."""
+    return ", ".join(
+        format_stated(leaf.value, leaf.unit) + _KIND.get(path, "")
+        for path, leaf in candidate.leaves.items()
+        if leaf.origin == "file" and any(_value(other, path) != leaf.value for other in candidates)
+    )
+
+
+def _value(candidate: Candidate, path: str) -> float | None:
+    leaf = candidate.leaves.get(path)
+    return None if leaf is None else leaf.value

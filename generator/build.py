@@ -1,0 +1,175 @@
+"""The pipeline from top to bottom: comparisons in, site out. The only file that knows all stages."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from generator import __version__
+from generator.archive.entries import Contents, InputFile
+from generator.archive.publisher import Publisher, PublishResult, open_site
+from generator.errors import FileProblems, Problem, UsageError
+from generator.inputs import Inputs
+from generator.making import Made, Task, make_comparison
+from generator.pages.templates import template_dirs
+from generator.readers.comparison import find_comparisons, read_site
+from generator.readers.folder import DiskFolder
+from generator.readers.limits import Limits
+from generator.records.comparison import Site
+from generator.shared import SharedPages
+from generator.versions import find_code_digest, find_made_with, find_templates_digest
+from generator.workers import run_tasks
+
+CACHE_LIMIT = 1 << 30
+"""Most that kept results may take [byte]."""
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What a build is asked for; date is how pages and manifests print today."""
+
+    comparisons: Path
+    site: Path
+    date: str
+    templates: Path | None = None
+    cache: Path | None = None
+    workers: int = 1
+    cluster: str | None = None
+    only: str | None = None
+    address: str | None = None
+    recheck: bool = False
+    vault: Path | None = None
+    compress: bool = False
+    limits: Limits = Limits()
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a build did: the archive's account, warnings, and how many comparisons were made and carried over."""
+
+    published: PublishResult
+    warnings: tuple[Problem, ...]
+    made: int
+    carried: int
+
+
+def build(settings: Settings, say: Say = lambda text: None) -> Report:
+    """Build the site and add to its archive what changed.
+
+    Raises
+    ------
+    FileProblems
+        All problems of all files, before any model runs; the last good site is untouched.
+    SiteProblem, UsageError
+        The site cannot be written, or what was asked for makes no sense.
+    """
+    site, slugs = read_folder(settings)
+    folders = template_dirs(settings.templates)
+    made_with = find_made_with()
+    shared = SharedPages(site, folders)
+    with open_site(
+        settings.site, settings.date, vault=settings.vault, makers=shared.makers(), compress=settings.compress
+    ) as publisher:
+        inputs = Inputs(settings.comparisons, find_cache(settings), settings.limits, settings.recheck, CACHE_LIMIT)
+        plan = _plan(settings, site, slugs, publisher, inputs, find_templates_digest(folders))
+        for slug in plan.carry:
+            publisher.carry(slug)
+        tasks = _tasks(settings, site, plan, inputs, folders)
+        made = run_tasks(make_comparison, tasks, min(settings.workers, len(plan.make)), settings.cluster, say)
+        for count, one in enumerate(made, 1):
+            _add(publisher, one, plan, inputs)
+            say(f"{count} of {len(plan.make)}: {one.slug}")
+        shared.add(publisher, slugs, inputs.read_site_file())
+        published = publisher.publish(made_with)
+        inputs.save()
+    return Report(published, tuple(plan.warnings), len(plan.make), len(plan.carry))
+
+
+def read_folder(settings: Settings) -> tuple[Site, list[str]]:
+    """The site's facts and the slugs of its comparisons, in order."""
+    if not settings.comparisons.is_dir():
+        raise UsageError(f"there is no folder {settings.comparisons}", "name one with --comparisons, or run begin")
+    site, problems = read_site(DiskFolder(settings.comparisons), settings.limits)
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors:
+        raise FileProblems(errors)
+    slugs = find_comparisons(settings.comparisons)
+    if settings.only is not None and settings.only not in slugs:
+        raise UsageError(f"there is no comparison {settings.only}", f"there are: {', '.join(slugs) or 'none'}")
+    return replace(site, address=settings.address or site.address), slugs
+
+
+def find_cache(settings: Settings) -> Path:
+    """Where kept results lie: as asked for, else the user's cache folder."""
+    if settings.cache is not None:
+        return settings.cache
+    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    return Path(base) / "stallmark"
+
+
+# --- what to make ---------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class _Plan:
+    """Slugs to make with the key of their output, slugs to carry over, and warnings on the way."""
+
+    make: dict[str, str] = field(default_factory=dict)
+    carry: list[str] = field(default_factory=list)
+    warnings: list[Problem] = field(default_factory=list)
+
+
+def _plan(
+    settings: Settings, site: Site, slugs: list[str], publisher: Publisher, inputs: Inputs, templates: str
+) -> _Plan:
+    """Carry over what the newest build made of the same inputs; check everything else before any model runs."""
+    plan, errors = _Plan(), []
+    around = [find_code_digest(), templates, site]
+    known = publisher.list_names()
+    if settings.only is not None and not known:
+        raise UsageError("--only carries the other comparisons over from the newest build, and there is none yet",
+                         "build everything once")  # fmt: skip
+    for slug in slugs:
+        if settings.only not in (None, slug) and slug in known:
+            plan.carry.append(slug)
+            continue
+        entry = publisher.entry(slug)
+        if entry is not None and entry.key == inputs.find_known_key(slug, entry, around):
+            plan.carry.append(slug)
+            continue
+        problems = inputs.check(slug)
+        errors += [problem for problem in problems if problem.severity == "error"]
+        plan.warnings += [problem for problem in problems if problem.severity == "warning"]
+        if not errors:
+            plan.make[slug] = inputs.find_key(slug, around)
+    if errors:
+        raise FileProblems(errors)
+    return plan
+
+
+def _tasks(settings: Settings, site: Site, plan: _Plan, inputs: Inputs, folders: tuple[Path, ...]) -> Iterator[Task]:
+    """One task per comparison to make; its files are read as its turn comes."""
+    for slug in plan.make:
+        yield Task(
+            slug=slug,
+            files=inputs.read(slug),
+            site=site,
+            templates=tuple(str(folder) for folder in folders),
+            code=find_code_digest(),
+            made_with=f"Stallmark {__version__}",
+            cache=str(find_cache(settings)),
+            cache_limit=CACHE_LIMIT,
+            limits=settings.limits,
+        )
+
+
+def _add(publisher: Publisher, made: Made, plan: _Plan, inputs: Inputs) -> None:
+    files = [InputFile(path, content, published) for path, content, published in inputs.list_files(made.slug)]
+    contents = Contents(inputs=files, pages=made.pages, assets=made.assets, files=made.files)
+    publisher.add(made.slug, plan.make[made.slug], made.summary, contents)
+
+

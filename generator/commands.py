@@ -1,0 +1,234 @@
+"""What each command does, between the parser and the layers that do it: clock in, lines of text out.
+
+Every function takes the parsed arguments and returns an exit code; heavy imports wait inside.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+import json
+import os
+import re
+import shutil
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Sequence
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from generator.errors import FileProblems, Problem, SiteProblem, UsageError
+
+if TYPE_CHECKING:
+    from generator.build import Report, Settings
+    from generator.readers.limits import Limits
+
+SLUG = re.compile(r"[a-z][a-z0-9-]{0,39}")
+PATIENCE = 1.0
+"""Seconds of work after which progress is shown."""
+
+
+# --- writing --------------------------------------------------------------------------------------------------------
+
+
+def begin(arguments: argparse.Namespace) -> int:
+    """Copy the starter comparison into a new folder."""
+    from generator.pages.templates import find_templates
+
+    name, target = arguments.name, arguments.comparisons / arguments.name
+    if not SLUG.fullmatch(name):
+        raise UsageError(f"{name!r} is no folder name for a comparison", "start with a lower-case letter; then letters, "
+                         "digits and hyphens, at most 40 characters, e.g. two-pulleys")  # fmt: skip
+    if target.exists():
+        raise SiteProblem(f"{target} is there already", "choose another name")
+    words = {"{{slug}}": name, "{{title}}": name.replace("-", " ").capitalize(), "{{date}}": today().isoformat()}
+    for source in sorted((find_templates() / "starter").iterdir()):
+        text = source.read_text(encoding="utf-8")
+        for mark, word in words.items():
+            text = text.replace(mark, word)
+        target.mkdir(parents=True, exist_ok=True)
+        (target / source.name).write_text(text, encoding="utf-8")
+    print(f"{target / 'comparison.yaml'} is yours to edit; stallmark preview shows it as you go")
+    return 0
+
+
+def check(arguments: argparse.Namespace) -> int:
+    """Read every comparison and say what is wrong or missing."""
+    from generator.checking import check_folder
+
+    findings = check_folder(arguments.comparisons, parse_limits(arguments.limit))
+    errors = [problem for problem in findings.problems if problem.severity == "error"]
+    if arguments.format == "json":
+        print(json.dumps({
+            "problems": [asdict(problem) for problem in findings.problems],
+            "missing": findings.missing,
+            "comparisons": findings.slugs,
+        }, indent=2, ensure_ascii=False))  # fmt: skip
+        return 1 if errors else 0
+    for problem in findings.problems:
+        print(problem)
+    for slug, missing in findings.missing.items():
+        if missing:
+            print(f"{slug}: a reader would also like to know: {'; '.join(missing)}")
+    print(count_problems(findings.problems) if findings.problems else f"{_plural(len(findings.slugs), 'comparison')}, nothing wrong")
+    return 1 if errors else 0
+
+
+# --- building -------------------------------------------------------------------------------------------------------
+
+
+def build(arguments: argparse.Namespace) -> int:
+    """Build the site and say what came of it."""
+    from generator.build import build as build_site
+
+    settings = make_settings(arguments, arguments.site)
+    settings = replace(
+        settings,
+        only=arguments.only,
+        address=arguments.address,
+        recheck=arguments.recheck,
+        vault=arguments.vault,
+        cluster=arguments.cluster,
+        compress=arguments.compress,
+    )
+    progress = Progress(arguments.quiet)
+    report = build_site(settings, progress.say)
+    progress.end()
+    if not arguments.quiet:
+        _print_report(report, settings)
+    return 0
+
+
+def _print_report(report: Report, settings: Settings) -> None:
+    for problem in report.warnings:
+        print(problem, file=sys.stderr)
+    published = report.published
+    if published.build is None:
+        print(f"nothing changed; {settings.site} is as it was")
+    else:
+        size = f"{published.new_bytes / 1e6:.1f} MB" if published.new_bytes > 1e5 else f"{published.new_bytes / 1e3:.0f} kB"
+        print(f"build {published.build}: {report.made} made, {report.carried} carried over, "
+              f"{published.new_files} new files, {size}")  # fmt: skip
+        print(f"open {settings.site / 'index.html'}")
+    if published.kept:
+        print(f"kept, not ours: {', '.join(published.kept)}")
+    for path in (*published.mended, *published.held_back):
+        print(f"mended or held back: {path}")
+
+
+def preview(arguments: argparse.Namespace) -> int:
+    """Build into a temporary folder, serve it, and rebuild on change."""
+    from generator import preview as server
+    from generator.build import build as build_site
+
+    folder = Path(tempfile.mkdtemp(prefix="stallmark-preview-"))
+    site = folder / "site"
+
+    def build_into(target: Path) -> None:
+        build_site(make_settings(arguments, target))
+
+    state = server.State(site)
+    stop = threading.Event()
+    try:
+        listening = server.make_server(state, arguments.port)
+        port = listening.server_address[1]
+        thread = threading.Thread(target=listening.serve_forever, daemon=True)
+        thread.start()
+        print(f"building; then see http://{server.LOOPBACK}:{port}/  (Ctrl-C ends)", flush=True)
+        _rebuild(server, state, build_into)
+        watched = [arguments.comparisons, *([arguments.templates] if arguments.templates else [])]
+        server.watch(watched, lambda: _rebuild(server, state, build_into), stop)
+    except OSError as error:
+        raise SiteProblem(f"cannot serve on port {arguments.port}: {error.strerror}", "choose another with --port") from error
+    except KeyboardInterrupt:
+        print("preview ended")
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+    return 0
+
+
+def _rebuild(server: Any, state: Any, build_into: Any) -> None:
+    server.build_once(state, build_into)
+    print(state.error or f"built at {time.strftime('%H:%M:%S')}", flush=True)
+
+
+# --- arguments and clock --------------------------------------------------------------------------------------------
+
+
+def make_settings(arguments: argparse.Namespace, site: Path) -> Settings:
+    """Settings that build and preview share."""
+    from generator.build import Settings
+
+    if arguments.templates is not None and not arguments.templates.is_dir():
+        raise UsageError(f"there is no folder {arguments.templates}", "name a folder of templates")
+    return Settings(
+        comparisons=arguments.comparisons,
+        site=site,
+        date=today().isoformat(),
+        templates=arguments.templates,
+        cache=arguments.cache,
+        workers=arguments.workers,
+        limits=parse_limits(arguments.limit),
+    )
+
+
+def parse_limits(texts: Sequence[str]) -> Limits:
+    """``NAME=NUMBER`` pairs as changed safety limits."""
+    from generator.readers.limits import Limits
+
+    limits = Limits()
+    for text in texts:
+        name, _, number = text.partition("=")
+        if name not in asdict(limits) or not number.isdecimal():
+            known = ", ".join(asdict(limits))
+            raise UsageError(f"--limit {text} is not understood", f"write NAME=NUMBER with one of: {known}")
+        limits = replace(limits, **{name: int(number)})
+    return limits
+
+
+def today() -> datetime.date:
+    """The date of this build: SOURCE_DATE_EPOCH where set, else the clock's, both in UTC."""
+    epoch = os.environ.get("SOURCE_DATE_EPOCH")
+    if epoch is None:
+        return datetime.datetime.now(datetime.UTC).date()
+    try:
+        return datetime.datetime.fromtimestamp(int(epoch), datetime.UTC).date()
+    except (ValueError, OverflowError, OSError) as error:
+        raise UsageError(f"SOURCE_DATE_EPOCH={epoch} is no time", "seconds since 1970, e.g. 1790000000") from error
+
+
+class Progress:
+    """A line on the terminal while work takes more than a second; silent elsewhere."""
+
+    def __init__(self, quiet: bool) -> None:
+        self.active = not quiet and sys.stderr.isatty()
+        self.started = time.monotonic()
+        self.shown = False
+
+    def say(self, text: str) -> None:
+        """Show a step."""
+        if self.active and time.monotonic() - self.started > PATIENCE:
+            print(f"\r\x1b[K{text}", end="", file=sys.stderr, flush=True)
+            self.shown = True
+
+    def end(self) -> None:
+        """Clear the line."""
+        if self.shown:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
+
+
+def count_problems(problems: Sequence[Problem]) -> str:
+    """``2 errors, 1 warning``."""
+    errors = sum(problem.severity == "error" for problem in problems)
+    warnings = len(problems) - errors
+    parts = [_plural(errors, "error")] if errors else []
+    return ", ".join(parts + ([_plural(warnings, "warning")] if warnings else []))
+
+
+def _plural(count: int, noun: str) -> str:
+    return f"{count} {noun}" + ("" if count == 1 else "s")
+
+

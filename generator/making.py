@@ -1,0 +1,136 @@
+"""One comparison from its cleaned files to pages and assets: bytes in, bytes out, wherever it runs."""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from generator.cache import Cache
+from generator.charts.index import draw_charts
+from generator.errors import FileProblems
+from generator.evaluation.comparison import evaluate
+from generator.evaluation.numbers import canonical_bytes
+from generator.evaluation.recall import Recall
+from generator.pages.comparison import render_comparison
+from generator.pages.summary import summarise
+from generator.presenting import make_context, place_charts, place_downloads, place_media
+from generator.readers.comparison import read_comparison
+from generator.readers.folder import MemoryFolder
+from generator.readers.limits import Limits
+from generator.records.comparison import Comparison, Site
+from generator.records.presentation import Asset, Chart, Drawing, Page, Table
+
+NOT_DRAWN = (
+    "answer", "author", "bench_sheet", "corrections", "made_with", "missing", "publish", "question", "report", "title",
+)  # fmt: skip
+"""Parts of the results object that no chart shows, so that an edit to them redraws nothing."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """All that making one comparison needs. templates: folders searched in order; cache: folder or None."""
+
+    slug: str
+    files: Mapping[str, bytes]
+    site: Site
+    templates: tuple[str, ...]
+    code: str
+    made_with: str
+    cache: str | None = None
+    cache_limit: int = 1 << 30
+    limits: Limits = Limits()
+
+
+@dataclass(frozen=True)
+class Made:
+    """One comparison ready for the archive. files are live files by their path in the site."""
+
+    slug: str
+    summary: dict[str, Any]
+    pages: tuple[Page, ...]
+    assets: tuple[Asset, ...]
+    files: Mapping[str, bytes] = field(default_factory=dict)
+
+
+def make_comparison(task: Task) -> Made:
+    """Read, evaluate, draw and render one comparison; FileProblems where its files do not allow it."""
+    comparison = _read(task)
+    recall = Recall(Cache(Path(task.cache), task.cache_limit) if task.cache else None, task.code)
+    results = evaluate(comparison, task.files, recall)
+    charts = _charts(results, recall)
+    context, _ = make_context(task.site, task.templates, task.made_with)
+    drawings, chart_assets = place_charts(charts)
+    downloads, download_assets, tables = place_downloads(results)
+    media, media_assets = place_media(comparison, task.files, results, recall, bool(task.site.address))
+    media = replace(media, downloads=tuple(downloads))
+    page = render_comparison(results, charts, drawings, _prose(comparison, task.files), context, media)
+    return Made(
+        task.slug,
+        summarise(results) | find_deratings(comparison, results),
+        (page,),
+        (*chart_assets, *download_assets, *media_assets),
+        {f"comparisons/{task.slug}/{name}": content for name, content in tables.items()},
+    )
+
+
+def _prose(comparison: Comparison, files: Mapping[str, bytes]) -> dict[str, str]:
+    """The write-up's text by the name that its problems bear."""
+    if comparison.write_up is None:
+        return {}
+    name = f"comparisons/{comparison.slug}/{comparison.write_up}"
+    return {name: files[comparison.write_up].decode()}
+
+
+def _read(task: Task) -> Comparison:
+    read = read_comparison(MemoryFolder(task.files, f"comparisons/{task.slug}"), task.slug, task.limits)
+    if read.comparison is None:
+        raise FileProblems(read.problems)
+    return read.comparison
+
+
+def _charts(results: Mapping[str, Any], recall: Recall) -> tuple[Chart, ...]:
+    """All charts, kept under the part of the results that they show."""
+    drawn = {key: value for key, value in results.items() if key not in NOT_DRAWN}
+    packed = recall.bytes("charts", drawn, lambda: canonical_bytes([_pack(chart) for chart in draw_charts(results)]))
+    return tuple(_unpack(chart) for chart in json.loads(packed))
+
+
+def _pack(chart: Chart) -> dict[str, Any]:
+    def drawing(one: Drawing) -> dict[str, Any]:
+        return {"svg": one.svg.decode(), "width": one.width, "height": one.height}
+
+    return {
+        "id": chart.id,
+        "title": chart.title,
+        "caption": chart.caption,
+        "alt": chart.alt,
+        "table": chart.table,
+        "wide": drawing(chart.wide),
+        "narrow": drawing(chart.narrow),
+    }
+
+
+def _unpack(kept: Mapping[str, Any]) -> Chart:
+    def drawing(one: Mapping[str, Any]) -> Drawing:
+        return Drawing(one["svg"].encode(), one["width"], one["height"])
+
+    table = kept["table"]
+    rows = tuple(tuple(row) for row in table["rows"])
+    return Chart(
+        kept["id"], kept["title"], kept["caption"], kept["alt"], Table(table["caption"], tuple(table["columns"]), rows),
+        drawing(kept["wide"]), drawing(kept["narrow"]),
+    )  # fmt: skip
+
+
+def pack_files(files: Mapping[str, bytes]) -> bytes:
+    """Several files as one kept result."""
+    return canonical_bytes({name: base64.b64encode(content).decode() for name, content in files.items()})
+
+
+def unpack_files(kept: bytes) -> dict[str, bytes]:
+    """What ``pack_files`` packed."""
+    return {name: base64.b64decode(text) for name, text in json.loads(kept).items()}

@@ -1,0 +1,46 @@
+"""What a comparison's page shows beside its figures: charts, photos, excerpts and downloads, each named by content."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from generator.charts.palette import css_properties
+from generator.evaluation.numbers import canonical_bytes
+from generator.evaluation.tables import write_tables
+from generator.pages.assets import addresses, collect_assets, name_asset
+from generator.pages.context import Context, Download
+from generator.pages.templates import environment
+from generator.records.comparison import Site
+from generator.records.presentation import Asset, Chart
+
+
+def make_context(site: Site, templates: Sequence[str], made_with: str, invented: bool = False) -> tuple[Context, list[Asset]]:
+    """What all pages share, and the assets (styles, scripts, icon) that it names."""
+    made = environment([Path(folder) for folder in templates])
+    assets = collect_assets(made, css_properties())
+    return Context(site, made, addresses(assets), made_with, invented), list(assets.values())
+
+
+def place_charts(charts: Sequence[Chart]) -> tuple[dict[str, tuple[str, str]], list[Asset]]:
+    """Addresses of each chart's wide and narrow drawing, and the assets themselves."""
+    placed, assets = {}, []
+    for chart in charts:
+        wide, narrow = name_asset(chart.wide.svg, "svg"), name_asset(chart.narrow.svg, "svg")
+        placed[chart.id] = (wide.address, narrow.address)
+        assets += [wide, narrow]
+    return placed, assets
+
+
+def place_downloads(results: Mapping[str, Any]) -> tuple[list[Download], list[Asset], dict[str, bytes]]:
+    """results.json and the tables: as downloads of this version, as assets, and as live files by name."""
+    files = {"results.json": canonical_bytes(results) + b"\n", **write_tables(results)}
+    downloads, assets = [], []
+    for name, content in files.items():
+        asset = name_asset(content, name.rsplit(".", 1)[-1])
+        assets.append(asset)
+        downloads.append(Download(name, asset.address, len(content)))
+    return downloads, assets, files
+
+

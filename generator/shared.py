@@ -1,0 +1,79 @@
+"""The pages that belong to no single comparison, and the pages that only the archive can fill."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from generator import __version__
+from generator.archive.comparing import BuildDifference
+from generator.archive.entries import Contents, InputFile, PageMakers, VersionRow
+from generator.archive.manifests import Build
+from generator.archive.names import find_build_file
+from generator.archive.publisher import Publisher
+from generator.pages.builds import render_builds, render_changes
+from generator.pages.cautions import render_cautions
+from generator.pages.context import Context
+from generator.pages.feed import render_feed
+from generator.pages.home import render_home
+from generator.pages.methods import METHODS, render_methods
+from generator.pages.notfound import render_notfound
+from generator.pages.parts import render_parts
+from generator.pages.sitemap import render_sitemap
+from generator.pages.versions import render_versions
+from generator.presenting import make_context
+from generator.records.comparison import Site
+from generator.records.presentation import Page
+from generator.validation import read_validation
+
+MADE_WITH = f"Stallmark {__version__}"
+
+
+class SharedPages:
+    """Everything of one site that is rendered from the comparisons' summaries."""
+
+    def __init__(self, site: Site, folders: Sequence[Path]) -> None:
+        self.site = site
+        self.folders = tuple(str(folder) for folder in folders)
+        self.context: Context
+        self.context, self.assets = make_context(site, self.folders, MADE_WITH)
+        self.titles = {"cautions": "Cautions", "methods": "Methods", "parts": "Parts", "": site.name}
+        self.titles |= {f"methods/{method.slug}": method.title for method in METHODS}
+
+    def makers(self) -> PageMakers:
+        """How the archive's own pages look."""
+        return PageMakers(self._versions, self._builds, self._changes)
+
+    def add(self, publisher: Publisher, slugs: Sequence[str], site_file: bytes | None) -> None:
+        """Render and add all shared pages, from the summaries of the comparisons in this build."""
+        summaries = [publisher.summary(slug) for slug in slugs]
+        self.learn(summaries)
+        parts_index, *parts = render_parts(summaries, self.context)
+        pages = [*render_methods(self.context, read_validation()), render_cautions(self.context), parts_index]
+        unfrozen = [render_home(summaries, self.context), render_feed(summaries, self.context), render_notfound(self.context)]
+        changed = {f"comparisons/{summary['slug']}": summary["updated"] for summary in summaries}
+        paths = ["", *changed, *(page.path for page in (*pages, *parts))]
+        sitemap = render_sitemap(paths, self.context, changed)
+        inputs = [InputFile("comparisons/site.yaml", site_file)] if site_file is not None else []
+        contents = Contents(inputs, [*pages, *parts], [*unfrozen, *([sitemap] if sitemap else [])], self.assets)
+        publisher.add_shared(contents)
+
+    def learn(self, summaries: Sequence[Mapping[str, Any]]) -> None:
+        """Take the titles of the pages whose versions will be listed."""
+        for summary in summaries:
+            self.titles[f"comparisons/{summary['slug']}"] = summary["title"]
+            self.titles |= {f"parts/{part['slug']}": part["name"] for part in summary["parts"]}
+
+    def _versions(self, path: str, rows: tuple[VersionRow, ...]) -> Page:
+        listed = [vars(row) for row in reversed(rows)]
+        return render_versions(path, self.titles.get(path, path), listed, self.context)
+
+    def _builds(self, builds: tuple[Build, ...]) -> Page:
+        rows = [vars(build) | {"manifest": find_build_file(build.id)} for build in reversed(builds)]
+        return render_builds(rows, self.context)
+
+    def _changes(self, difference: BuildDifference) -> Page:
+        return render_changes(difference, self.context)
+
+
