@@ -48,8 +48,11 @@ def item_title(contrasts: Sequence[Mapping[str, Any]], cast: Cast, where: str) -
     if len(contrasts) == 1:
         return _pair_title(contrasts[0], cast, where)
     ahead = [(leader_of(contrast), contrast) for contrast in contrasts]
-    won = [f"{cast.name(leader)} ahead of {cast.name(_other(contrast, leader))}"
-           for leader, contrast in ahead if leader is not None]
+    won = [
+        f"{cast.name(leader)} ahead of {cast.name(_other(contrast, leader))}"
+        for leader, contrast in ahead
+        if leader is not None
+    ]
     if not won:
         return f"{sentence(count_word(len(contrasts)))} pairs, none called ahead: {where}"
     rest = len(contrasts) - len(won)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,6 +28,12 @@ class Cast:
         """The candidate's name, safe to draw."""
         return self.names.get(candidate, plain(candidate))
 
+    def short(self, candidate: str) -> str:
+        """The name without the words that all names begin with, for tight places."""
+        name = self.name(candidate)
+        shared = shared_start(list(self.names.values()))
+        return name[len(shared) :] if candidate in self.names else name
+
     def style(self, candidate: str) -> Style:
         """The candidate's style; neutral for an id that the comparison does not know."""
         return self.styles.get(candidate, _STRANGER)
@@ -35,6 +41,15 @@ class Cast:
     def place(self, candidate: str) -> int:
         """Place in file order; unknown ids come last."""
         return self.ids.index(candidate) if candidate in self.names else len(self.names)
+
+
+def shared_start(names: Sequence[str]) -> str:
+    """The whole words, with the space behind them, that all names begin with; every name keeps a rest."""
+    if len(names) < 2:
+        return ""
+    first, last = min(names), max(names)
+    same = next((place for place, pair in enumerate(zip(first, last, strict=False)) if pair[0] != pair[1]), len(first))
+    return first[: first.rfind(" ", 0, same) + 1]
 
 
 def cast_of(results: Mapping[str, Any]) -> Cast:

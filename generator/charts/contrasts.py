@@ -17,7 +17,7 @@ from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import find_range
 from generator.charts.sheet import INK, Sheet
-from generator.charts.wording import ABSENT, number, plain, quantity, span, unit_text
+from generator.charts.wording import ABSENT, plain, quantity, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -37,8 +37,9 @@ def draw_contrasts(results: Mapping[str, Any]) -> tuple[Chart, ...]:
     title = summary_title(contrasts, cast)
     alt = f"{title}. " + "; ".join(_words(contrast, cast) for contrast in contrasts) + "."
     return (
-        make_chart("differences", title, CAPTION, alt, _table(contrasts, cast),
-                   lambda layout: _draw(contrasts, cast, layout)),
+        make_chart(
+            "differences", title, CAPTION, alt, _table(contrasts, cast), lambda layout: _draw(contrasts, cast, layout)
+        ),
     )
 
 
@@ -71,7 +72,7 @@ def _table(contrasts: Contrasts, cast: Cast) -> Table:
 
 
 def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
-    height = 42.0 if layout.is_wide else 74.0
+    height = 42.0 if layout.is_wide else 68.0
     many_pairs = len({tuple(contrast["between"]) for contrast in contrasts}) > 1
     sheet = Sheet(layout.width, round(height * len(contrasts) + 22))
     _draw_head(sheet, contrasts[0], cast, layout, many_pairs)
@@ -92,7 +93,7 @@ def _draw_head(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: La
     """Which side of zero belongs to whom."""
     left, right = _columns(layout)
     first, second = contrast["between"]
-    names = ("second", "first") if many_pairs else (cast.name(second), cast.name(first))
+    names = ("second", "first") if many_pairs else (cast.short(second), cast.short(first))
     room = (right - left) / 2 - 14
     middle, y = (left + right) / 2, sheet.height - 15
     sheet.text(middle - 10, y, shorten(f"← {names[0]} higher", room, SMALLEST), SMALLEST, anchor="end", color=INK)
@@ -110,14 +111,25 @@ def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: 
     size += "" if interval == ABSENT else f" ({interval})"
     if layout.is_wide:
         sheet.text(4, top - 17, shorten(item, left - 16), bold=True)
-        sheet.text(4, top - 33, shorten(_pair(contrast, cast), left - 16, SMALLEST), SMALLEST, color=MUTED.light)
+        pair = " − ".join(map(cast.short, contrast["between"]))
+        sheet.text(4, top - 33, shorten(pair, left - 16, SMALLEST), SMALLEST, color=MUTED.light)
         sheet.text(right + 14, top - 17, shorten(call, layout.width - right - 16, bold=True), color=color, bold=True)
-        sheet.text(right + 14, top - 33, shorten(size, layout.width - right - 16, SMALLEST), SMALLEST, color=MUTED.light)
+        sheet.text(
+            right + 14, top - 33, shorten(size, layout.width - right - 16, SMALLEST), SMALLEST, color=MUTED.light
+        )
         return
     sheet.text(4, top - 16, shorten(item, 130), bold=True)
     sheet.text(layout.width - 4, top - 16, shorten(call, 196, bold=True), anchor="end", color=color, bold=True)
-    sheet.text(layout.width - 4, top - 31, shorten(size, layout.width - 8, SMALLEST), SMALLEST, anchor="end",
-               color=MUTED.light)
+    pair = " − ".join(map(cast.short, contrast["between"]))
+    sheet.text(4, top - 31, shorten(pair, 150, SMALLEST), SMALLEST, color=MUTED.light)
+    sheet.text(
+        layout.width - 4,
+        top - 31,
+        shorten(size, layout.width - 164, SMALLEST),
+        SMALLEST,
+        anchor="end",
+        color=MUTED.light,
+    )
 
 
 def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, middle: float) -> None:
@@ -132,8 +144,9 @@ def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Lay
 
     if matters:
         sides = across(-matters), across(matters)
-        shape = np.array([[sides[0], middle - 12], [sides[1], middle - 12], [sides[1], middle + 12],
-                          [sides[0], middle + 12]])
+        shape = np.array(
+            [[sides[0], middle - 12], [sides[1], middle - 12], [sides[1], middle + 12], [sides[0], middle + 12]]
+        )
         sheet.fill([shape], NEUTRAL.light, 0.10)
         sheet.hatch([shape], NEUTRAL.light, "/", 0.25)
     sheet.stroke([np.array([[left, middle], [right, middle]])], MUTED.light, 0.8, opacity=0.7)
@@ -146,6 +159,3 @@ def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Lay
         sheet.stroke(caps, style.color, 1.6)
     if difference is not None:
         sheet.mark(across(difference), middle, style.marker if leader else "circle", style.color, 5.0)
-    if not layout.is_wide and found:
-        reach_text = f"± {number(reach / 1.1)} {unit_text(contrast.get('unit'))}"
-        sheet.text(right, middle - 22, reach_text, SMALLEST, anchor="end", color=MUTED.light)

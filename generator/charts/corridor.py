@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
+from generator.charts.brackets import Measured, draw_measured, find_measured
 from generator.charts.cast import Cast, cast_of
-from generator.charts.evidence import Bracket, figures_of, measured_text, of_item, whole_bracket
+from generator.charts.evidence import figures_of, measured_text
 from generator.charts.labels import Room, along_line
-from generator.charts.layout import LEGEND_ROW, Layout, draw_legend, legend_rows, make_chart
-from generator.charts.palette import PAGE, Style
+from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
+from generator.charts.palette import Style
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import count_word, counted, direction_key, direction_slug, direction_text, listed
+from generator.charts.wording import count_word, counted, direction_key, direction_slug, direction_text, sentence, span
 from generator.charts.wording import number as figure
-from generator.charts.wording import sentence, span
 from generator.records.presentation import Chart, Table
 
 OUTSIDE = ("above static limit", "below any-timing limit")
@@ -34,18 +35,6 @@ MEASURED = (
     "Bars are measured, all runs together: the hollow mark is the lowest rung held, the filled mark the highest rung "
     "lost; an arrow says that the limit lies beyond."
 )
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A trial's result as drawn: at [m/s or m/s²] is the given figure, bracket the measured one."""
-
-    trial: str
-    candidate: str
-    measures: str
-    at: float
-    bracket: Bracket
-    entry: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -78,8 +67,14 @@ def draw_corridors(results: Mapping[str, Any]) -> tuple[Chart, ...]:
         table = _table(view)
         title = _title(view)
         charts.append(
-            make_chart(identity, title, CAPTION + (MEASURED if view.measured else ""), _alt(view, title), table,
-                       lambda layout, view=view: _draw(view, layout))
+            make_chart(
+                identity,
+                title,
+                CAPTION + (MEASURED if view.measured else ""),
+                _alt(view, title),
+                table,
+                partial(_draw, view),
+            )
         )
     return tuple(charts)
 
@@ -89,24 +84,15 @@ def _view(results: Mapping[str, Any], direction: Any) -> View:
     cast = cast_of(results)
     curves = [curve for curve in results["curves"] if direction_key(curve["direction"]) == key]
     trials = [trial for trial in results.get("trials") or () if direction_key(trial["direction"]) == key]
-    measured = tuple(found for trial in trials for found in _measured(results, trial, cast))
+    measured = tuple(found for trial in trials for found in find_measured(results, trial, cast))
     drawn = {(found.trial, found.candidate) for found in measured}
-    places = tuple(entry.get("place") or "" for entry in results.get("agreement") or ()
-                   if (entry["trial"], entry["candidate"]) in drawn)
+    places = tuple(
+        entry.get("place") or ""
+        for entry in results.get("agreement") or ()
+        if (entry["trial"], entry["candidate"]) in drawn
+    )
     curves.sort(key=lambda curve: cast.place(curve["candidate"]))
     return View(cast, direction, tuple(curves), measured, places)
-
-
-def _measured(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> list[Measured]:
-    is_speed = trial.get("measures") == "speed"
-    at = trial.get("acceleration") or 0.0 if is_speed else trial.get("speed")
-    entries = of_item(results.get("measurements"), trial["id"])
-    found = [(candidate, whole_bracket(entries[candidate])) for candidate in cast.ids if candidate in entries]
-    return [
-        Measured(trial["id"], candidate, trial["measures"], at, bracket, entries[candidate])
-        for candidate, bracket in found
-        if bracket is not None and at is not None
-    ]
 
 
 def _title(view: View) -> str:
@@ -140,13 +126,13 @@ def _predicted_title(view: View, where: str) -> str:
 def _leader(view: View, end: int) -> str | None:
     """The candidate that is alone ahead by more than 1 % at one end of the shared speeds."""
     shared = (max(curve["speed"][0] for curve in view.curves), min(curve["speed"][-1] for curve in view.curves))
-    found = sorted(((_at(curve, "static", "nominal", shared[end]) or 0.0, curve["candidate"]) for curve in view.curves))
+    found = sorted((_at(curve, "static", "nominal", shared[end]) or 0.0, curve["candidate"]) for curve in view.curves)
     if len(found) > 1 and found[-1][0] <= 1.01 * found[-2][0]:
         return None
     return found[-1][1]
 
 
-def _series(curve: Mapping[str, Any], line: str, kind: str = "nominal") -> np.ndarray:
+def series_of(curve: Mapping[str, Any], line: str, kind: str = "nominal") -> np.ndarray:
     """One line of a curve as floats; NaN where it is missing."""
     values = (curve.get(line) or {}).get(kind)
     if not values:
@@ -155,7 +141,7 @@ def _series(curve: Mapping[str, Any], line: str, kind: str = "nominal") -> np.nd
 
 
 def _at(curve: Mapping[str, Any], line: str, kind: str, speed: float) -> float | None:
-    values, speeds = _series(curve, line, kind), np.asarray(curve["speed"], dtype=float)
+    values, speeds = series_of(curve, line, kind), np.asarray(curve["speed"], dtype=float)
     known = np.isfinite(values)
     if not known.any() or not speeds[0] <= speed <= speeds[-1]:
         return None
@@ -182,15 +168,15 @@ def _draw_evidence(view: View, frame: Frame, room: Room) -> None:
         for line in _draw_lines(frame, curve, view.cast.style(curve["candidate"])):
             room.keep_line(line)
     for found in view.measured:
-        _draw_measured(frame, found, view.cast.style(found.candidate), room)
+        draw_measured(frame, found, view.cast.style(found.candidate), room)
 
 
 def _frame(view: View, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, Room]:
     sheet = Sheet(layout.width, layout.height)
-    legend_height = legend_rows(len(view.curves), layout) * LEGEND_ROW + 6 if legend else 0
-    box = layout.box(42, layout.height - 26 - legend_height)
+    keys = legend_height(len(view.curves) if legend else 0, layout)
+    box = layout.box(42, layout.height - 26 - keys)
     speeds = find_range(*(curve["speed"] for curve in view.curves), *_along(view, "speed")) or (0.0, 1.0)
-    limits = [_series(curve, "static", kind).tolist() for curve in view.curves for kind in ("nominal", "high")]
+    limits = [series_of(curve, "static", kind).tolist() for curve in view.curves for kind in ("nominal", "high")]
     highest = (find_range(*limits, *_along(view, "acceleration")) or (0.0, 1.0))[1]
     wide = layout.is_wide
     x = linear_scale(0.0, speeds[1], 8 if wide else 5, exact=True)
@@ -206,67 +192,24 @@ def _along(view: View, quantity: str) -> list[list[float]]:
 
 def _draw_bands(frame: Frame, curve: Mapping[str, Any], style: Style) -> None:
     speed = curve["speed"]
-    outer = _series(curve, "any_timing", "low"), _series(curve, "static", "high")
+    outer = series_of(curve, "any_timing", "low"), series_of(curve, "static", "high")
     frame.band(speed, *outer, style.color, 0.08)
-    frame.band(speed, _series(curve, "any_timing"), _series(curve, "static"), style.color, 0.13, style.hatch)
+    frame.band(speed, series_of(curve, "any_timing"), series_of(curve, "static"), style.color, 0.13, style.hatch)
 
 
 def _draw_lines(frame: Frame, curve: Mapping[str, Any], style: Style) -> list[np.ndarray]:
     """Draw the lines of a curve; returns their pixels."""
     speed = curve["speed"]
     lines = [
-        frame.line(speed, _series(curve, "any_timing"), style.color, 0.7, opacity=0.7),
-        frame.line(speed, _series(curve, "start"), style.color, 1.0, style.dash, opacity=0.9),
+        frame.line(speed, series_of(curve, "any_timing"), style.color, 0.7, opacity=0.7),
+        frame.line(speed, series_of(curve, "start"), style.color, 1.0, style.dash, opacity=0.9),
     ]
     square = curve.get("square_wave_static")
     if square:
         values = np.array([np.nan if value is None else value for value in square], dtype=float)
-        beyond = values > 1.002 * _series(curve, "static")
+        beyond = values > 1.002 * series_of(curve, "static")
         lines.append(frame.line(speed, np.where(beyond, values, np.nan), style.color, 1.0, (1.5, 3)))
-    return [*lines, frame.line(speed, _series(curve, "static"), style.color, 2.2, style.dash)]
-
-
-def _draw_measured(frame: Frame, found: Measured, style: Style, room: Room) -> None:
-    """A bracket: hollow mark at the rung held, filled mark at the rung lost, an arrow where it is open."""
-    upright = found.measures == "acceleration"
-    axis = frame.y if upright else frame.x
-    held, lost = found.bracket.held, found.bracket.lost
-    ends = [frame.point(found.at, end) if upright else frame.point(end, found.at)
-            for end in (axis.low if held is None else held, axis.high if lost is None else lost)]
-    (x0, y0), (x1, y1) = (_arrow_end(*ends, held, lost, upright))
-    line = np.array([[x0, y0], [x1, y1]])
-    frame.sheet.stroke([line], PAGE.light, 6.0, opacity=0.85)
-    frame.sheet.stroke([line], style.color, 2.4)
-    for end, other, value, back in (((x0, y0), (x1, y1), held, PAGE.light), ((x1, y1), (x0, y0), lost, None)):
-        if value is None:
-            draw_arrow(frame.sheet, other, end, style.color)
-        else:
-            frame.sheet.mark(*end, style.marker, style.color, 4.2, back=back)
-    room.keep_box(min(x0, x1) - 9, min(y0, y1) - 9, max(x0, x1) + 9, max(y0, y1) + 9)
-
-
-def _arrow_end(
-    low: tuple[float, float], high: tuple[float, float], held: float | None, lost: float | None, upright: bool
-) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Shorten an open side to an arrow of at most 30 px."""
-    axis = 1 if upright else 0
-    if lost is None:
-        reach = min(30.0, high[axis] - low[axis])
-        high = (low[0], low[1] + reach) if upright else (low[0] + reach, low[1])
-    elif held is None:
-        reach = min(30.0, high[axis] - low[axis])
-        low = (high[0], high[1] - reach) if upright else (high[0] - reach, high[1])
-    return low, high
-
-
-def draw_arrow(sheet: Sheet, start: tuple[float, float], end: tuple[float, float], color: str, size: float = 6) -> None:
-    """An open arrow head at the end of a line."""
-    along = np.array(end) - np.array(start)
-    length = float(np.hypot(*along)) or 1.0
-    along = along / length * size
-    across = np.array([-along[1], along[0]]) * 0.7
-    tip = np.array(end)
-    sheet.stroke([np.vstack([tip - along + across, tip, tip - along - across])], color, 2.0)
+    return [*lines, frame.line(speed, series_of(curve, "static"), style.color, 2.2, style.dash)]
 
 
 def _place_names(view: View, frame: Frame, room: Room) -> bool:
@@ -276,7 +219,7 @@ def _place_names(view: View, frame: Frame, room: Room) -> bool:
     for curve in view.curves:
         style = view.cast.style(curve["candidate"])
         text = f"{view.cast.name(curve['candidate'])}, static limit"
-        spot = room.place(text, along_line(frame.points(curve["speed"], _series(curve, "static")), shares))
+        spot = room.place(text, along_line(frame.points(curve["speed"], series_of(curve, "static")), shares))
         if spot is None:
             return False
         placed.append((spot, text, style.color))
@@ -289,7 +232,7 @@ def _place_names(view: View, frame: Frame, room: Room) -> bool:
 
 def _place_line_name(view: View, frame: Frame, room: Room, line: str, text: str) -> None:
     for curve in view.curves:
-        points = frame.points(curve["speed"], _series(curve, line))
+        points = frame.points(curve["speed"], series_of(curve, line))
         spot = room.place(text, along_line(points, (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8), gap=4.0), 11.0)
         if spot is not None:
             color = view.cast.style(curve["candidate"]).color
@@ -299,16 +242,26 @@ def _place_line_name(view: View, frame: Frame, room: Room, line: str, text: str)
 
 def _table(view: View) -> Table:
     """The curves at round speeds and at every measured speed."""
-    columns = ("candidate", "speed [m/s]", "any-timing line [m/s²]", "start line [m/s²]", "static limit [m/s²]",
-               "95 % of draws, any-timing to static [m/s²]", "measured")
+    columns = (
+        "candidate",
+        "speed [m/s]",
+        "any-timing line [m/s²]",
+        "start line [m/s²]",
+        "static limit [m/s²]",
+        "95 % of draws, any-timing to static [m/s²]",
+        "measured",
+    )
     rows = [row for curve in view.curves for row in _rows(view, curve)]
     rows += [_speed_row(view, found) for found in view.measured if found.measures == "speed"]
     return Table(f"Acceleration limits {direction_text(view.direction)}", columns, tuple(rows))
 
 
 def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
-    measured = {found.at: found for found in view.measured
-                if found.candidate == curve["candidate"] and found.measures == "acceleration"}
+    measured = {
+        found.at: found
+        for found in view.measured
+        if found.candidate == curve["candidate"] and found.measures == "acceleration"
+    }
     ticks = linear_scale(0.0, float(curve["speed"][-1]), 8, exact=True).ticks
     speeds = sorted({*ticks, *measured})
     rows = []
@@ -318,14 +271,22 @@ def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
             continue
         doubt = span(_at(curve, "any_timing", "low", speed), _at(curve, "static", "high", speed))
         entry = measured[speed].entry if speed in measured else None
-        rows.append((view.cast.name(curve["candidate"]), figure(speed), *map(figure, lines), doubt,
-                     measured_text(entry)))
+        rows.append(
+            (view.cast.name(curve["candidate"]), figure(speed), *map(figure, lines), doubt, measured_text(entry))
+        )
     return rows
 
 
 def _speed_row(view: View, found: Measured) -> tuple[str, ...]:
-    return (view.cast.name(found.candidate), "–", "–", "–", "–", "–",
-            f"speed {measured_text(found.entry)} at {figure(found.at)} m/s²")
+    return (
+        view.cast.name(found.candidate),
+        "–",
+        "–",
+        "–",
+        "–",
+        "–",
+        f"speed {measured_text(found.entry)} at {figure(found.at)} m/s²",
+    )
 
 
 def _alt(view: View, title: str) -> str:
@@ -335,14 +296,19 @@ def _alt(view: View, title: str) -> str:
         parts.append(_curve_words(view, curve))
     if not view.measured:
         return " ".join(parts) + " Nothing was measured."
-    words = [f"{view.cast.name(found.candidate)} {measured_text(found.entry)} at {figure(found.at)} "
-             f"{'m/s' if found.measures == 'acceleration' else 'm/s²'}" for found in view.measured]
+    words = [
+        f"{view.cast.name(found.candidate)} {measured_text(found.entry)} at {figure(found.at)} "
+        f"{'m/s' if found.measures == 'acceleration' else 'm/s²'}"
+        for found in view.measured
+    ]
     return " ".join(parts) + f" {sentence(counted(len(words), 'limit'))} measured: {'; '.join(words)}."
 
 
 def _curve_words(view: View, curve: Mapping[str, Sequence[float]]) -> str:
     speeds = curve["speed"]
-    static, lowest = _series(curve, "static"), _series(curve, "any_timing")
+    static, lowest = series_of(curve, "static"), series_of(curve, "any_timing")
     name = view.cast.name(str(curve["candidate"]))
-    return (f"{name} from {figure(static[0])} m/s² at {figure(speeds[0])} m/s to {figure(static[-1])} m/s² at "
-            f"{figure(speeds[-1])} m/s static, any-timing line {figure(lowest[0])} to {figure(lowest[-1])} m/s²;")
+    return (
+        f"{name} from {figure(static[0])} m/s² at {figure(speeds[0])} m/s to {figure(static[-1])} m/s² at "
+        f"{figure(speeds[-1])} m/s static, any-timing line {figure(lowest[0])} to {figure(lowest[-1])} m/s²;"
+    )

@@ -35,9 +35,10 @@ _REFERENCE = re.compile(r"url\(#([^)]+)\)")
 
 
 @lru_cache(maxsize=1)
-def _settings() -> dict[str, Any]:
+def settings() -> Any:
     """Settings under which drawings are made: matplotlib's defaults wherever the user's differ, and ours."""
-    current, defaults = dict(matplotlib.rcParams), dict(matplotlib.rcParamsDefault)
+    current: Any = dict(matplotlib.rcParams)
+    defaults: Any = dict(matplotlib.rcParamsDefault)
     changed = {key: value for key, value in defaults.items() if current.get(key) != value and "backend" not in key}
     return changed | {"svg.fonttype": "none", "svg.hashsalt": SALT, "hatch.linewidth": 0.6}
 
@@ -60,7 +61,7 @@ def render_svg(figure: Figure, prefix: str, title: str, description: str) -> byt
         UTF-8; the same for the same figure.
     """
     buffer = io.StringIO()
-    with matplotlib.rc_context(_settings()), warnings.catch_warnings():
+    with matplotlib.rc_context(settings()), warnings.catch_warnings():
         # The reader's fonts draw the text, so a glyph that matplotlib's own font lacks is no loss.
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         FigureCanvasSVG(figure).print_svg(buffer, metadata={"Date": None})
@@ -71,6 +72,32 @@ def render_svg(figure: Figure, prefix: str, title: str, description: str) -> byt
 def render_drawing(sheet: Sheet, prefix: str, title: str, description: str) -> Drawing:
     """A sheet as a Drawing."""
     return Drawing(render_svg(sheet.figure, prefix, title, description), sheet.width, sheet.height)
+
+
+def shorten_path(data: str) -> str:
+    """Path data in whole tenths of a px with relative steps; a path with curves is only rounded."""
+    tokens = data.split()
+    if not set("CQ").isdisjoint(tokens):
+        return _FIGURE.sub(lambda found: f"{float(found[0]):.1f}", " ".join(tokens))
+    parts: list[str] = []
+    here, start, index = (0, 0), (0, 0), 0
+    while index < len(tokens):
+        letter = tokens[index]
+        if letter == "z":
+            parts.append("z")
+            here, index = start, index + 1
+            continue
+        point = round(float(tokens[index + 1]) * 10), round(float(tokens[index + 2]) * 10)
+        parts.append("m" if letter == "M" else "")
+        parts += [_tenths(point[0] - here[0]), _tenths(point[1] - here[1])]
+        start = point if letter == "M" else start
+        here, index = point, index + 3
+    return re.sub(r" ?([mz]) ?", r"\1", " ".join(filter(None, parts))).replace(" -", "-")
+
+
+def _tenths(count: int) -> str:
+    """A whole number of tenths as a short decimal."""
+    return f"{count / 10:g}" if abs(count) < 10**6 else f"{count // 10}"
 
 
 class _Cleaner:
@@ -127,8 +154,11 @@ class _Cleaner:
             pairs.pop("id", None)
         if tag == "text" and pairs.get("transform", "").startswith("rotate(-0 "):
             pairs.pop("transform")
-        return {("href" if name == _LINK else name): self._value(name, value)
-                for name, value in pairs.items() if name not in _DROPPED}
+        return {
+            ("href" if name == _LINK else name): self._value(name, value)
+            for name, value in pairs.items()
+            if name not in _DROPPED
+        }
 
     def _value(self, name: str, value: str) -> str:
         if name == "id":
@@ -140,8 +170,10 @@ class _Cleaner:
         value = _REFERENCE.sub(lambda found: f"url(#{self._short_id(found[1])})", value)
         if name == "font-size":
             return value.removesuffix("px")
-        if name in ("d", "x", "y", "width", "height", "transform"):
-            value = _FIGURE.sub(lambda found: f"{float(found[0]):.1f}", value).replace("\n", " ").strip()
+        if name == "d":
+            return shorten_path(value)
+        if name in ("x", "y", "width", "height", "transform"):
+            value = _FIGURE.sub(lambda found: f"{float(found[0]):.1f}", value)
         return value
 
     def _short_id(self, name: str) -> str:

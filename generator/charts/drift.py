@@ -10,13 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
+from generator.charts.brackets import draw_bracket
 from generator.charts.cast import Cast, cast_of
-from generator.charts.corridor import draw_arrow
 from generator.charts.evidence import of_item
-from generator.charts.layout import LEGEND_ROW, Layout, draw_legend, legend_rows, make_chart
-from generator.charts.palette import PAGE, Style
+from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
 from generator.charts.strips import trial_text
@@ -24,8 +21,9 @@ from generator.charts.wording import listed, number, plain, quantity, sentence
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
-    "Each bar is one run, in the order in which the runs were made: hollow mark the last rung held, filled mark the "
-    "first rung lost, an arrow where steps were never lost. A drift of the bench would tilt the rows."
+    "Each bar is one run, in the order in which the runs were made, measured from its candidate's own mean: hollow "
+    "mark the last rung held, filled mark the first rung lost, an arrow where steps were never lost. A bench that "
+    "drifts would tilt the row."
 )
 FEWEST = 3
 
@@ -38,6 +36,17 @@ class Run:
     order: int
     held: float | None
     lost: float | None
+
+    @property
+    def reading(self) -> float:
+        """The middle of the bracket, or its one end."""
+        ends = [end for end in (self.held, self.lost) if end is not None]
+        return sum(ends) / len(ends)
+
+    def shifted(self, away: float) -> Run:
+        """The run with its figures taken from another zero."""
+        held, lost = (None if end is None else end - away for end in (self.held, self.lost))
+        return Run(self.candidate, self.order, held, lost)
 
 
 def draw_drifts(results: Mapping[str, Any]) -> tuple[Chart, ...]:
@@ -68,9 +77,17 @@ def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], runs: tuple[Run
     title = _title(results, trial, cast)
     words = [f"run {run.order}, {cast.name(run.candidate)}, {_run_words(run, unit)}" for run in runs]
     rows = tuple((str(run.order), cast.name(run.candidate), number(run.held), number(run.lost)) for run in runs)
-    table = Table(f"Runs in order: {trial_text(trial)}", ("order", "candidate", f"held [{unit}]", f"lost [{unit}]"), rows)
-    return make_chart(f"drift-{trial['id']}", title, CAPTION, f"{title}. {'; '.join(words)}.", table,
-                      lambda layout: _draw(runs, trial, cast, layout, unit))
+    table = Table(
+        f"Runs in order: {trial_text(trial)}", ("order", "candidate", f"held [{unit}]", f"lost [{unit}]"), rows
+    )
+    return make_chart(
+        f"drift-{trial['id']}",
+        title,
+        CAPTION,
+        f"{title}. {'; '.join(words)}.",
+        table,
+        lambda layout: _draw(runs, trial, cast, layout, unit),
+    )
 
 
 def _run_words(run: Run, unit: str) -> str:
@@ -97,34 +114,29 @@ def _title(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> 
 def _draw(runs: tuple[Run, ...], trial: Mapping[str, Any], cast: Cast, layout: Layout, unit: str) -> Sheet:
     candidates = [candidate for candidate in cast.ids if any(run.candidate == candidate for run in runs)]
     sheet = Sheet(layout.width, 260)
-    top = sheet.height - 26 - legend_rows(len(candidates), layout) * LEGEND_ROW - 6
-    low, high = find_range((run.held for run in runs), (run.lost for run in runs)) or (0.0, 1.0)
-    room = 0.12 * (high - low) or 0.1 * high
+    top = sheet.height - 26 - legend_height(len(candidates), layout)
+    centred = {candidate: _from_mean(runs, candidate) for candidate in candidates}
+    shifted = [run for group in centred.values() for run in group]
+    low, high = find_range((run.held for run in shifted), (run.lost for run in shifted)) or (-1.0, 1.0)
+    reach = 1.2 * max(abs(low), abs(high))
     last = max(run.order for run in runs)
     x = linear_scale(0.5, last + 0.5, min(last, 10 if layout.is_wide else 6), exact=True)
     ticks = tuple(tick for tick in x.ticks if tick == round(tick))
     x = type(x)(x.low, x.high, ticks)
-    frame = Frame(sheet, layout.box(42, top), x, linear_scale(max(0.0, low - room), high + room, 4))
-    frame.draw_axes("run, in order", f"{trial.get('measures', 'limit')} [{unit}]")
-    for candidate in candidates:
-        for run in runs:
-            if run.candidate == candidate:
-                draw_run(frame, run.order, run.held, run.lost, cast.style(candidate))
+    frame = Frame(sheet, layout.box(42, top), x, linear_scale(-reach, reach, 4))
+    frame.draw_axes("run, in order", f"{trial.get('measures', 'limit')} from own mean [{unit}]")
+    shared = len({run.order for run in runs}) < len(runs)
+    for place, (candidate, group) in enumerate(centred.items()):
+        aside = 0.14 * (place - (len(centred) - 1) / 2) if shared else 0.0
+        for run in group:
+            held, lost = (None if end is None else frame.point(run.order + aside, end) for end in (run.held, run.lost))
+            draw_bracket(frame, held, lost, cast.style(candidate))
     draw_legend(sheet, layout, cast, candidates)
     return sheet
 
 
-def draw_run(frame: Frame, at: float, held: float | None, lost: float | None, style: Style) -> None:
-    """An upright bracket: hollow mark held, filled mark lost, an arrow where it is open."""
-    low = frame.point(at, held) if held is not None else None
-    high = frame.point(at, lost) if lost is not None else None
-    start = low or (high[0], max(high[1] - 26.0, frame.box[1])) if high else low
-    end = high or (low[0], min(low[1] + 26.0, frame.box[3])) if low else high
-    if start is None or end is None:
-        return
-    frame.sheet.stroke([np.array([start, end])], style.color, 2.2)
-    for spot, other, back in ((low, start, PAGE.light), (high, end, None)):
-        if spot is None:
-            draw_arrow(frame.sheet, end if other is start else start, other, style.color, 6)
-        else:
-            frame.sheet.mark(*spot, style.marker, style.color, 4.2, back=back)
+def _from_mean(runs: tuple[Run, ...], candidate: str) -> list[Run]:
+    """A candidate's runs, taken from the mean of their readings."""
+    own = [run for run in runs if run.candidate == candidate]
+    mean = sum(run.reading for run in own) / len(own)
+    return [run.shifted(mean) for run in own]

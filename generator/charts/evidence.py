@@ -11,7 +11,7 @@ from generator.charts.wording import ABSENT, number, quantity, span
 
 @dataclass(frozen=True)
 class Bracket:
-    """Where a limit lies [unit]: held is the lower end (None: not even the first rung), lost the upper (None: never)."""
+    """Where a limit lies [unit]: held below (None: not even the first rung), lost above (None: never lost)."""
 
     held: float | None
     lost: float | None

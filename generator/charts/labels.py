@@ -23,7 +23,7 @@ Box = tuple[float, float, float, float]
 
 def text_width(text: str, size: float = TEXT_SIZE, *, bold: bool = False) -> float:
     """Estimated width [px]."""
-    return size * (1.08 if bold else 1.0) * sum(_character_width(character) for character in text)
+    return size * (1.18 if bold else 1.0) * sum(_character_width(character) for character in text)
 
 
 def _character_width(character: str) -> float:
@@ -86,7 +86,9 @@ class Room:
     def is_free(self, box: Box) -> bool:
         """Whether a box lies in the bounds and touches nothing that is taken."""
         left, bottom, right, top = box
-        inside = self.bounds[0] <= left and self.bounds[1] <= bottom and right <= self.bounds[2] and top <= self.bounds[3]
+        inside = (
+            self.bounds[0] <= left and self.bounds[1] <= bottom and right <= self.bounds[2] and top <= self.bounds[3]
+        )
         if not inside or any(left < b[2] and b[0] < right and bottom < b[3] and b[1] < top for b in self.boxes):
             return False
         return not any(
@@ -113,16 +115,19 @@ def text_box(text: str, x: float, y: float, anchor: str = "start", size: float =
     return left - 2, y - 0.28 * size, left + width + 2, y + 0.92 * size
 
 
-def along_line(points: NDArray[np.float64], shares: Sequence[float], gap: float = 7.0) -> list[tuple[float, float, str]]:
-    """Anchors above and below a polyline [n × 2, px] at the given shares of its width, the nearest ones first."""
+def along_line(
+    points: NDArray[np.float64], shares: Sequence[float], gap: float = 7.0
+) -> list[tuple[float, float, str]]:
+    """Anchors above and below a polyline [n × 2, px] at the given shares of its width: the first and nearest first."""
     points = points[np.isfinite(points).all(axis=1)]
     if len(points) < 2:
         return []
     spots = [points[0, 0] + share * (points[-1, 0] - points[0, 0]) for share in shares]
     heights = np.interp(spots, points[:, 0], points[:, 1])
+    ranked = sorted((3 * step + index, step, index) for step in range(4) for index in range(len(spots)))
     places = []
-    for away in (0.0, 7.0, 14.0, 21.0):
-        for x, y in zip(spots, heights.tolist(), strict=True):
-            places += [(x, y + gap + away, anchor) for anchor in ("middle", "start")]
-            places += [(x, y - gap - 10 - away, anchor) for anchor in ("middle", "end")]
+    for _, step, index in ranked:
+        x, up, down = spots[index], heights[index] + gap + 7 * step, heights[index] - gap - 10 - 7 * step
+        places += [(x, up, anchor) for anchor in ("middle", "start", "end")]
+        places += [(x, down, anchor) for anchor in ("middle", "end", "start")]
     return places

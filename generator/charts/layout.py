@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from generator.charts.cast import Cast
 from generator.charts.drawing import render_drawing
-from generator.charts.labels import TEXT_SIZE, Box, shorten, text_width
+from generator.charts.labels import Box, shorten, text_width
 from generator.charts.palette import Style
-from generator.charts.sheet import INK, Sheet
+from generator.charts.sheet import Sheet
 from generator.charts.wording import plain
 from generator.records.presentation import Chart, Table
 
+Key = tuple[str, Callable[[float, float], None]]
 LEGEND_ROW = 19.0
 _SWATCH = 34.0
 
@@ -35,9 +37,9 @@ class Layout:
         """Whether there is room for labels beside what they name."""
         return self.name == "wide"
 
-    def with_height(self, height: float) -> Layout:
-        """The same form at another height [px]."""
-        return Layout(self.name, self.width, round(height), self.left, self.right, self.columns)
+    def with_columns(self, columns: int) -> Layout:
+        """The same form with another number of legend columns."""
+        return replace(self, columns=columns)
 
     def box(self, bottom: float, top: float) -> Box:
         """Plot area between two heights [px]."""
@@ -64,31 +66,38 @@ def legend_rows(count: int, layout: Layout) -> int:
     return -(-count // layout.columns)
 
 
-def draw_legend(sheet: Sheet, layout: Layout, cast: Cast, candidates: Sequence[str], *, filled: bool = False) -> float:
-    """Draw a legend at the top of the sheet; returns the height [px] that is left below it."""
+def legend_height(count: int, layout: Layout) -> float:
+    """Height [px] that a legend of so many entries takes at the top of a sheet."""
+    return legend_rows(count, layout) * LEGEND_ROW + 6 if count else 0.0
+
+
+def draw_keys(sheet: Sheet, layout: Layout, keys: Sequence[Key]) -> None:
+    """Draw a legend at the top of the sheet: a text and what paints the swatch left of it, from x and baseline y."""
     widest = (layout.width - 8) / layout.columns
-    widths = [_SWATCH + text_width(cast.name(candidate)) + 18 for candidate in candidates]
-    column = widest if not layout.is_wide else min(widest, max(widths, default=widest))
-    for index, candidate in enumerate(candidates):
+    longest = max((_SWATCH + text_width(text) + 18 for text, _ in keys), default=widest)
+    column = min(widest, longest) if layout.is_wide else widest
+    for index, (text, paint) in enumerate(keys):
         row, place = divmod(index, layout.columns)
         x, y = 4 + place * column, sheet.height - 16 - row * LEGEND_ROW
-        draw_swatch(sheet, x, y, cast.style(candidate), filled=filled)
-        sheet.text(x + _SWATCH, y, shorten(cast.name(candidate), column - _SWATCH - 6))
-    return sheet.height - 6 - legend_rows(len(candidates), layout) * LEGEND_ROW
+        paint(x, y)
+        sheet.text(x + _SWATCH, y, shorten(text, column - _SWATCH - 6))
 
 
-def draw_swatch(sheet: Sheet, x: float, y: float, style: Style, *, filled: bool = False) -> None:
-    """A candidate's line and marker, or its hatched field, left of a text on baseline y."""
-    if filled:
-        shape = np.array([[x, y - 2], [x + 26, y - 2], [x + 26, y + 10], [x, y + 10]])
-        sheet.fill([shape], style.color, 0.22)
-        sheet.hatch([shape], style.color, style.hatch, 0.6)
-        sheet.stroke([shape], style.color, 1.2, closed=True)
-        return
+def draw_legend(sheet: Sheet, layout: Layout, cast: Cast, candidates: Sequence[str]) -> None:
+    """A legend of candidates: line style and marker beside each name."""
+    keys = [(cast.name(candidate), partial(draw_swatch, sheet, cast.style(candidate))) for candidate in candidates]
+    draw_keys(sheet, layout, keys)
+
+
+def draw_swatch(sheet: Sheet, style: Style, x: float, y: float) -> None:
+    """A candidate's line and marker, left of a text on baseline y."""
     sheet.stroke([np.array([[x, y + 4], [x + 28, y + 4]])], style.color, 2.2, style.dash)
     sheet.mark(x + 14, y + 4, style.marker, style.color, 4.2)
 
 
-def draw_note(sheet: Sheet, x: float, y: float, text: str, width: float, *, anchor: str = "middle") -> None:
-    """A remark inside a drawing, shortened to its width [px]."""
-    sheet.text(x, y, shorten(text, width, TEXT_SIZE), anchor=anchor, color=INK, halo=True)
+def draw_field(sheet: Sheet, x: float, y: float, color: str, opacity: float, pattern: str) -> None:
+    """A hatched field as swatch, left of a text on baseline y."""
+    shape = np.array([[x, y - 2], [x + 28, y - 2], [x + 28, y + 10], [x, y + 10]])
+    sheet.fill([shape], color, opacity)
+    sheet.hatch([shape], color, pattern, 0.6)
+    sheet.stroke([shape], color, 0.8, closed=True)

@@ -23,7 +23,7 @@ class Slot:
 
 @dataclass(frozen=True)
 class Style:
-    """How one candidate is drawn: slot name, colour [light hex], dash [px on, off, …; empty is solid], marker, hatch."""
+    """How one candidate is drawn: slot, colour [light hex], dash [px on, off, …; empty is solid], marker, hatch."""
 
     slot: str
     color: str

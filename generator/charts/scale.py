@@ -32,12 +32,22 @@ class Scale:
 
     def labels(self) -> tuple[str, ...]:
         """Text of each tick, with equal decimals on a linear scale."""
-        if self.logarithmic or len(self.ticks) < 2:
+        if self.logarithmic:
+            return tuple(_power_text(tick) for tick in self.ticks)
+        if len(self.ticks) < 2:
             return tuple(number(tick) for tick in self.ticks)
         step = abs(self.ticks[1] - self.ticks[0])
         decimals = max(0, -math.floor(math.log10(step) + 1e-9))
         decimals += round(step * 10**decimals, 6) % 1 != 0
         return tuple(f"{tick + 0.0:.{decimals}f}".replace("-", "\u2212") for tick in self.ticks)
+
+
+def _power_text(value: float) -> str:
+    """A tick of a logarithmic scale: a plain figure, or a power of ten where that would be long."""
+    exponent = round(math.log10(value))
+    if 1e-2 <= value < 1e5 or abs(value / 10.0**exponent - 1) > 1e-6:
+        return number(value)
+    return "10" + str(exponent).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
 
 
 def find_range(*groups: Iterable[float | None]) -> tuple[float, float] | None:

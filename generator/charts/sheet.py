@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -25,7 +26,7 @@ from generator.charts.wording import plain
 PER_INCH = 72
 HALO = "halo"
 INK = NEUTRAL.light
-_ALIGN = {"start": "left", "middle": "center", "end": "right"}
+_ALIGN: dict[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 Lines = Sequence[NDArray[np.float64]]
 
 
@@ -165,14 +166,24 @@ class Frame:
         found = self.points([x], [y])[0]
         return float(found[0]), float(found[1])
 
-    def line(self, x: ArrayLike, y: ArrayLike, color: str, width: float = 1.5, dash: Sequence[float] = (), *,
-             opacity: float = 1.0) -> NDArray[np.float64]:
+    def line(
+        self,
+        x: ArrayLike,
+        y: ArrayLike,
+        color: str,
+        width: float = 1.5,
+        dash: Sequence[float] = (),
+        *,
+        opacity: float = 1.0,
+    ) -> NDArray[np.float64]:
         """Draw a curve, with gaps where figures are missing; returns its pixels."""
         points = self.points(x, y)
         self.sheet.stroke(split_gaps(points), color, width, dash, opacity=opacity, clip=self.box)
         return points
 
-    def band(self, x: ArrayLike, low: ArrayLike, high: ArrayLike, color: str, opacity: float, pattern: str = "") -> None:
+    def band(
+        self, x: ArrayLike, low: ArrayLike, high: ArrayLike, color: str, opacity: float, pattern: str = ""
+    ) -> None:
         """Fill between two curves; hatched where a pattern is given."""
         shapes = band_shapes(self.points(x, low), self.points(x, high))
         self.sheet.fill(shapes, color, opacity, clip=self.box)

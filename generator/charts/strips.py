@@ -11,11 +11,11 @@ from typing import Any
 
 import numpy as np
 
+from generator.charts.brackets import draw_arrow
 from generator.charts.calls import item_title
 from generator.charts.cast import Cast, cast_of
-from generator.charts.corridor import draw_arrow
-from generator.charts.evidence import Bracket, figures_of, measured_text, of_item, rung_tries, run_brackets
-from generator.charts.labels import TEXT_SIZE, shorten, text_width
+from generator.charts.evidence import Bracket, figures_of, measured_text, of_item, run_brackets, rung_tries
+from generator.charts.labels import shorten, text_width
 from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import PAGE, Style
 from generator.charts.scale import Scale, find_range, linear_scale
@@ -113,20 +113,27 @@ def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], strips: tuple[S
     title = item_title(contrasts, cast, where) if is_measured else f"Predicted, not yet measured: {where}"
     alt = f"{title}. " + "; ".join(_words(strip, cast, _unit(trial)) for strip in strips) + "."
     table = _table(strips, cast, _unit(trial), where)
-    return make_chart(f"trial-{trial['id']}", title, CAPTION, alt, table,
-                      lambda layout: _draw(strips, trial, cast, layout))
+    return make_chart(
+        f"trial-{trial['id']}", title, CAPTION, alt, table, lambda layout: _draw(strips, trial, cast, layout)
+    )
 
 
 def _words(strip: Strip, cast: Cast, unit: str) -> str:
     predicted = span(strip.line("any_timing"), strip.line("static"), unit)
     measured = measured_text(strip.measurement)
-    start = f"{cast.name(strip.candidate)}: predicted {predicted}" if predicted != ABSENT else cast.name(strip.candidate)
+    start = (
+        f"{cast.name(strip.candidate)}: predicted {predicted}" if predicted != ABSENT else cast.name(strip.candidate)
+    )
     return f"{start}, {'not measured' if measured == ABSENT else f'measured {measured}'}"
 
 
 def _table(strips: tuple[Strip, ...], cast: Cast, unit: str, where: str) -> Table:
-    columns = ("candidate", *(f"{text} [{unit}]" for text in ("any-timing line", "start line", "static limit")),
-               f"measured [{unit}]", f"runs, held to lost [{unit}]")
+    columns = (
+        "candidate",
+        *(f"{text} [{unit}]" for text in ("any-timing line", "start line", "static limit")),
+        f"measured [{unit}]",
+        f"runs, held to lost [{unit}]",
+    )
     rows = [
         (
             cast.name(strip.candidate),
@@ -183,15 +190,15 @@ def _scale(strips: tuple[Strip, ...], layout: Layout) -> Scale:
 
 
 def _row_height(strip: Strip, layout: Layout) -> float:
-    return 26.0 + LANE * len(strip.lanes) + (0 if layout.is_wide else 18)
+    return 26.0 + LANE * len(strip.lanes) + (0 if layout.is_wide else 20)
 
 
 def _columns(strips: tuple[Strip, ...], cast: Cast, layout: Layout) -> tuple[float, float]:
     """Left and right end of the scale: names stand left of it and values right where there is room."""
     if not layout.is_wide:
         return 14.0, layout.width - 14.0
-    names = max(text_width(cast.name(strip.candidate)) for strip in strips) + 24
-    return min(max(names, 90.0), 190.0), layout.width - 150.0
+    names = max(text_width(cast.name(strip.candidate)) for strip in strips) + 30
+    return min(max(names, 90.0), 200.0), layout.width - 150.0
 
 
 def _draw_row(frame: Frame, strip: Strip, cast: Cast, layout: Layout, top: float, height: float) -> None:
@@ -209,7 +216,7 @@ def _draw_row(frame: Frame, strip: Strip, cast: Cast, layout: Layout, top: float
         room = right - left - text_width(value) - 12
         sheet.text(left + 2, top - 14, shorten(cast.name(strip.candidate), room), color=style.color)
         sheet.text(right, top - 14, value, anchor="end")
-        middle -= 18.0
+        middle -= 20.0
     _draw_prediction(frame, strip, style, middle, 9.0 + LANE * len(strip.lanes))
     _draw_estimate(frame, strip, style, middle)
     for index, lane in enumerate(strip.lanes):
@@ -230,8 +237,9 @@ def _bar(low: float, high: float, below: float, above: float) -> np.ndarray:
 def _draw_prediction(frame: Frame, strip: Strip, style: Style, middle: float, depth: float) -> None:
     below, above = middle - depth, middle + 9.0
     for low_kind, high_kind, opacity in (("low", "high", 0.10), ("nominal", "nominal", 0.16)):
-        low, high = (_across(frame, strip.line(key, kind))
-                     for key, kind in (("any_timing", low_kind), ("static", high_kind)))
+        low, high = (
+            _across(frame, strip.line(key, kind)) for key, kind in (("any_timing", low_kind), ("static", high_kind))
+        )
         if low is not None and high is not None:
             frame.sheet.fill([_bar(low, high, below, above)], style.color, opacity)
     low, start, high = (_across(frame, strip.line(key)) for key in _KEYS)

@@ -13,7 +13,7 @@ import numpy as np
 from generator.charts.cast import Cast, cast_of
 from generator.charts.corridor import directions_of
 from generator.charts.labels import Room, along_line
-from generator.charts.layout import LEGEND_ROW, Layout, draw_legend, legend_rows, make_chart
+from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
 from generator.charts.wording import direction_key, direction_slug, direction_text, quantity
@@ -34,8 +34,11 @@ def draw_torques(results: Mapping[str, Any]) -> tuple[Chart, ...]:
     cast = cast_of(results)
     charts = []
     for index, direction in enumerate(directions_of(results)):
-        curves = [curve for curve in results["curves"]
-                  if direction_key(curve["direction"]) == direction_key(direction) and _range([curve])]
+        curves = [
+            curve
+            for curve in results["curves"]
+            if direction_key(curve["direction"]) == direction_key(direction) and _range([curve])
+        ]
         curves.sort(key=lambda curve: cast.place(curve["candidate"]))
         if curves:
             identity = "torque" if index == 0 else f"torque-{direction_slug(direction)}"
@@ -49,8 +52,9 @@ def _chart(identity: str, curves: Curves, direction: Any, cast: Cast) -> Chart:
     words = [_words(curve, cast) for curve in curves]
     caption = CAPTION.format(corner=CORNER if any(map(_corner, curves)) else "").strip()
     alt = f"{title}. Pull-out torque over tool speed {where}: {'; '.join(words)}."
-    return make_chart(identity, title, caption, alt, _table(curves, cast, where),
-                      lambda layout: _draw(curves, cast, layout))
+    return make_chart(
+        identity, title, caption, alt, _table(curves, cast, where), lambda layout: _draw(curves, cast, layout)
+    )
 
 
 def _range(curves: Curves) -> tuple[float, float] | None:
@@ -74,8 +78,10 @@ def _at(curve: Mapping[str, Any], speed: float) -> float:
 def _title(curves: Curves, cast: Cast, where: str) -> str:
     """Which candidate keeps most of its torque at the highest shared speed, in figures."""
     top = min(curve["speed"][-1] for curve in curves)
-    kept = sorted(((_at(curve, top) / (_at(curve, curve["speed"][0]) or 1.0), curve) for curve in curves),
-                  key=lambda pair: pair[0])
+    kept = sorted(
+        ((_at(curve, top) / (_at(curve, curve["speed"][0]) or 1.0), curve) for curve in curves),
+        key=lambda pair: pair[0],
+    )
     shares = [f"{cast.name(curve['candidate'])} {100 * share:.0f} %" for share, curve in reversed(kept)]
     return f"Torque left at {quantity(top, 'm/s')} {where}: {', '.join(shares)}"
 
@@ -83,15 +89,22 @@ def _title(curves: Curves, cast: Cast, where: str) -> str:
 def _words(curve: Mapping[str, Any], cast: Cast) -> str:
     speeds, corner = curve["speed"], _corner(curve)
     bend = f", falling from {quantity(corner[0], 'm/s')}" if corner else ""
-    return (f"{cast.name(curve['candidate'])} {quantity(_at(curve, speeds[0]), 'N·m')} at {quantity(speeds[0], 'm/s')}"
-            f"{bend}, {quantity(_at(curve, speeds[-1]), 'N·m')} at {quantity(speeds[-1], 'm/s')}")
+    return (
+        f"{cast.name(curve['candidate'])} {quantity(_at(curve, speeds[0]), 'N·m')} at {quantity(speeds[0], 'm/s')}"
+        f"{bend}, {quantity(_at(curve, speeds[-1]), 'N·m')} at {quantity(speeds[-1], 'm/s')}"
+    )
 
 
 def _table(curves: Curves, cast: Cast, where: str) -> Table:
     ticks = linear_scale(0.0, max(curve["speed"][-1] for curve in curves), 8, exact=True).ticks
     rows = [
-        (figure(speed), *(figure(_at(curve, speed)) if curve["speed"][0] <= speed <= curve["speed"][-1] else "–"
-                          for curve in curves))
+        (
+            figure(speed),
+            *(
+                figure(_at(curve, speed)) if curve["speed"][0] <= speed <= curve["speed"][-1] else "–"
+                for curve in curves
+            ),
+        )
         for speed in ticks
     ]
     columns = ("speed [m/s]", *(f"{cast.name(curve['candidate'])} [N·m]" for curve in curves))
@@ -120,8 +133,8 @@ def _draw(curves: Curves, cast: Cast, layout: Layout) -> Sheet:
 
 def _frame(curves: Curves, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, Room]:
     sheet = Sheet(layout.width, layout.height - 60 if layout.is_wide else layout.height)
-    legend_height = legend_rows(len(curves), layout) * LEGEND_ROW + 6 if legend else 0
-    box = layout.box(42, sheet.height - 26 - legend_height)
+    keys = legend_height(len(curves) if legend else 0, layout)
+    box = layout.box(42, sheet.height - 26 - keys)
     highest = max((_range(curves) or (0.0, 1.0))[1], 1e-6)
     x = linear_scale(0.0, max(curve["speed"][-1] for curve in curves), 8 if layout.is_wide else 5, exact=True)
     frame = Frame(sheet, box, x, linear_scale(0.0, highest * 1.05, 5))

@@ -105,4 +105,6 @@ def direction_slug(direction: Any) -> str:
     if len({part for _, part in key}) <= 1:
         return "-".join(axis if part > 0 else f"minus-{axis}" for axis, part in key)
     smallest = min(abs(part) for _, part in key)
-    return "-".join(f"{axis}{round(part / smallest, 2):g}".replace("-", "minus").replace(".", "p") for axis, part in key)
+    return "-".join(
+        f"{axis}{round(part / smallest, 2):g}".replace("-", "minus").replace(".", "p") for axis, part in key
+    )

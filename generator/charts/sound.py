@@ -1,0 +1,271 @@
+"""Sound: one-third-octave bands against the background, level over speed, and spectra with their named tones.
+
+Reads results ``sound``, entries with ``id`` and any of (levels in dB or dB(A) as ``unit`` says, frequencies in Hz):
+``speed`` [m/s]; ``levels`` [{candidate, level, low, high, upper_bound}]; ``bands`` [{candidate, frequency, level}];
+``background_bands`` {frequency, level}; ``series`` [{candidate, speed, level}]; ``spectra`` [{candidate, frequency,
+level}]; ``tones`` [{candidate, frequency, level, cause}]. Lists of one entry run in step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from generator.charts.bands import Peak, draw_spectrum, figures, name_peaks, step_points
+from generator.charts.cast import Cast, cast_of
+from generator.charts.labels import Room
+from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
+from generator.charts.palette import MUTED, NEUTRAL
+from generator.charts.scale import Scale, find_range, linear_scale, log_scale
+from generator.charts.sheet import Frame, Sheet
+from generator.charts.wording import ABSENT, listed, number, plain, quantity, sentence, span
+from generator.records.presentation import Chart, Table
+
+BANDS_CAPTION = (
+    "Level per one-third-octave band; the grey hatched stair is the background. Where a line comes within a few "
+    "decibels of it, the band says little about the machine."
+)
+SERIES_CAPTION = "Level over speed, one mark a recording or mean. A bump means a speed that excites the machine."
+SPECTRUM_CAPTION = "Spectrum of the constant-speed part; tones found prominent carry their frequency and named cause."
+Entry = Mapping[str, Any]
+
+
+def draw_sounds(results: Mapping[str, Any]) -> tuple[Chart, ...]:
+    """Per item ``sound-<id>`` (bands), ``sound-<id>-speed`` and ``sound-<id>-spectrum``, as far as there is data."""
+    cast = cast_of(results)
+    drawers = (("bands", _bands_chart), ("series", _series_chart), ("spectra", _spectrum_chart))
+    return tuple(draw(item, cast) for item in results.get("sound") or () for key, draw in drawers if item.get(key))
+
+
+def _unit(item: Entry) -> str:
+    return plain(item.get("unit") or "dB")
+
+
+def _where(item: Entry) -> str:
+    speed = quantity(item.get("speed"), "m/s")
+    return plain(item["id"]) + ("" if speed == ABSENT else f" at {speed}")
+
+
+def _in_order(entries: Sequence[Entry], cast: Cast) -> list[Entry]:
+    return sorted(entries, key=lambda entry: cast.place(entry["candidate"]))
+
+
+def _level_words(item: Entry, cast: Cast) -> list[str]:
+    """Each candidate's level with its interval."""
+    words = []
+    for entry in _in_order(item.get("levels") or (), cast):
+        bound = "at most " if entry.get("upper_bound") else ""
+        interval = span(entry.get("low"), entry.get("high"))
+        doubt = "" if interval == ABSENT else f" ({interval})"
+        words.append(f"{cast.name(entry['candidate'])} {bound}{quantity(entry.get('level'), _unit(item))}{doubt}")
+    return words
+
+
+# --- bands --------------------------------------------------------------------------------------------------------
+
+
+def _bands_chart(item: Entry, cast: Cast) -> Chart:
+    bands = _in_order(item["bands"], cast)
+    loudest = [_loudest(entry, cast, _unit(item)) for entry in bands]
+    words = _level_words(item, cast) or loudest
+    title = f"{sentence(', '.join(words))}: {_where(item)}"
+    table = _columns_table(
+        f"Level per one-third-octave band, {_where(item)}",
+        "frequency [Hz]",
+        "frequency",
+        _with_background(item, bands, cast),
+        _unit(item),
+    )
+    alt = f"{title}. One-third-octave bands, loudest band: {'; '.join(loudest)}."
+    return make_chart(
+        f"sound-{item['id']}", title, BANDS_CAPTION, alt, table, lambda layout: _draw_bands(item, bands, cast, layout)
+    )
+
+
+def _loudest(entry: Entry, cast: Cast, unit: str) -> str:
+    levels = figures(entry["level"])
+    name = cast.name(entry["candidate"])
+    if not np.isfinite(levels).any():
+        return f"{name} without a level"
+    best = int(np.nanargmax(levels))
+    return f"{name} {quantity(levels[best], unit)} at {quantity(entry['frequency'][best], 'Hz')}"
+
+
+def _with_background(item: Entry, bands: Sequence[Entry], cast: Cast) -> list[tuple[str, Entry]]:
+    named = [(cast.name(entry["candidate"]), entry) for entry in bands]
+    background = item.get("background_bands")
+    return [*named, ("background", background)] if background else named
+
+
+def _columns_table(caption: str, head: str, key: str, entries: Sequence[tuple[str, Entry]], unit: str) -> Table:
+    """A column per entry over all figures of ``key``."""
+    steps = sorted({step for _, entry in entries for step in entry[key]})
+    found = [dict(zip(entry[key], entry["level"], strict=True)) for _, entry in entries]
+    rows = tuple((number(step), *(number(levels.get(step)) for levels in found)) for step in steps)
+    return Table(caption, (head, *(f"{name} [{unit}]" for name, _ in entries)), rows)
+
+
+def _level_frame(
+    sheet: Sheet, layout: Layout, x: Scale, levels: Sequence[Sequence[float | None]], keys: int, titles: tuple[str, str]
+) -> Frame:
+    low, high = find_range(*levels) or (0.0, 60.0)
+    y = linear_scale(max(low, high - 60), high + 4, 6)
+    frame = Frame(sheet, layout.box(42, sheet.height - 26 - legend_height(keys, layout)), x, y)
+    frame.draw_axes(*titles)
+    return frame
+
+
+def _draw_bands(item: Entry, bands: Sequence[Entry], cast: Cast, layout: Layout) -> Sheet:
+    sheet = Sheet(layout.width, layout.height - 60 if layout.is_wide else layout.height)
+    background = item.get("background_bands") or {"frequency": [], "level": []}
+    frequencies = [[step for step in entry["frequency"] if step > 0] for entry in bands]
+    low, high = find_range(*frequencies) or (20.0, 20000.0)
+    x = frequency_scale(low * 0.89, high * 1.12, layout)
+    levels = [entry["level"] for entry in (*bands, background)]
+    names = [entry["candidate"] for entry in bands]
+    frame = _level_frame(sheet, layout, x, levels, len(names), ("frequency [Hz]", f"level [{_unit(item)}]"))
+    _draw_background(frame, background)
+    for entry in bands:
+        style = cast.style(entry["candidate"])
+        points = frame.line(figures(entry["frequency"]), figures(entry["level"]), style.color, 1.8, style.dash)
+        for across, up in points[np.isfinite(points).all(axis=1)]:
+            sheet.mark(across, up, style.marker, style.color, 3.2 if layout.is_wide else 2.6)
+    draw_legend(sheet, layout, cast, names)
+    return sheet
+
+
+def frequency_scale(low: float, high: float, layout: Layout) -> Scale:
+    """A logarithmic scale with ticks as close as the width allows."""
+    factors = (1, 2, 5) if layout.is_wide or high < 40 * low else (1, 3)
+    return log_scale(low, high, factors if high < 300 * low or layout.is_wide else (1,), exact=True)
+
+
+def _draw_background(frame: Frame, background: Entry) -> None:
+    levels, centres = figures(background["level"]), figures(background["frequency"])
+    known = np.isfinite(levels) & (centres > 0)
+    if not known.any():
+        return
+    top = step_points(frame, centres[known], np.maximum(levels[known], frame.y.low))
+    shape = np.vstack([top, [[top[-1, 0], frame.box[1]], [top[0, 0], frame.box[1]]]])
+    frame.sheet.fill([shape], NEUTRAL.light, 0.10, clip=frame.box)
+    frame.sheet.hatch([shape], NEUTRAL.light, "/", 0.25, clip=frame.box)
+    frame.sheet.stroke([top], MUTED.light, 1.0, clip=frame.box)
+    room = Room((frame.box[0] + 4, frame.box[1] + 4, frame.box[2] - 4, frame.box[3]))
+    spot = room.place("background", [(top[0, 0] + 8, frame.box[1] + 6, "start")], 11.0)
+    if spot:
+        frame.sheet.text(spot[0], spot[1], "background", 11.0, color=MUTED.light, halo=True)
+
+
+# --- level over speed ---------------------------------------------------------------------------------------------
+
+
+def _series_chart(item: Entry, cast: Cast) -> Chart:
+    series = _in_order(item["series"], cast)
+    words = [_series_words(entry, cast, _unit(item)) for entry in series]
+    title = f"{'; '.join(words)}: {plain(item['id'])}"
+    entries = [(cast.name(entry["candidate"]), entry) for entry in series]
+    table = _columns_table(f"Level over speed, {plain(item['id'])}", "speed [m/s]", "speed", entries, _unit(item))
+    return make_chart(
+        f"sound-{item['id']}-speed",
+        title,
+        SERIES_CAPTION,
+        f"Level over speed. {title}.",
+        table,
+        lambda layout: _draw_series(item, series, cast, layout),
+    )
+
+
+def _series_words(entry: Entry, cast: Cast, unit: str) -> str:
+    levels = figures(entry["level"])
+    name = cast.name(entry["candidate"])
+    if not np.isfinite(levels).any():
+        return f"{name} without a level"
+    low, high = int(np.nanargmin(levels)), int(np.nanargmax(levels))
+    return (
+        f"{name} {quantity(levels[low], None)} to {quantity(levels[high], unit)}, loudest at "
+        f"{quantity(entry['speed'][high], 'm/s')}"
+    )
+
+
+def _draw_series(item: Entry, series: Sequence[Entry], cast: Cast, layout: Layout) -> Sheet:
+    sheet = Sheet(layout.width, layout.height - 80 if layout.is_wide else layout.height - 20)
+    names = [entry["candidate"] for entry in series]
+    top = (find_range(*(entry["speed"] for entry in series)) or (0.0, 1.0))[1]
+    x = linear_scale(0.0, top * 1.05, 8 if layout.is_wide else 5, exact=True)
+    frame = _level_frame(
+        sheet, layout, x, [entry["level"] for entry in series], len(names), ("speed [m/s]", f"level [{_unit(item)}]")
+    )
+    for entry in series:
+        style = cast.style(entry["candidate"])
+        points = frame.line(figures(entry["speed"]), figures(entry["level"]), style.color, 1.8, style.dash)
+        for across, up in points[np.isfinite(points).all(axis=1)]:
+            sheet.mark(across, up, style.marker, style.color, 4.0)
+    draw_legend(sheet, layout, cast, names)
+    return sheet
+
+
+# --- spectrum with tones ------------------------------------------------------------------------------------------
+
+
+def _spectrum_chart(item: Entry, cast: Cast) -> Chart:
+    spectra, tones = _in_order(item["spectra"], cast), _in_order(item.get("tones") or (), cast)
+    words = [f"{cast.name(tone['candidate'])} {_tone_text(tone)}" for tone in tones]
+    title = f"Prominent tones: {listed(words)}" if words else "No prominent tone was found"
+    rows = tuple(
+        (cast.name(tone["candidate"]), number(tone["frequency"], 4), number(tone.get("level")), _cause(tone) or ABSENT)
+        for tone in tones
+    )
+    columns = ("candidate", "frequency [Hz]", f"level [{_unit(item)}]", "cause")
+    return make_chart(
+        f"sound-{item['id']}-spectrum",
+        f"{title}: {_where(item)}",
+        SPECTRUM_CAPTION,
+        f"Sound spectrum, {_where(item)}. {title}.",
+        Table(f"Tones, {_where(item)}", columns, rows),
+        lambda layout: _draw_spectrum(item, spectra, tones, cast, layout),
+    )
+
+
+def _cause(tone: Entry) -> str:
+    return plain(tone.get("cause") or "")
+
+
+def _tone_text(tone: Entry) -> str:
+    return quantity(tone["frequency"], "Hz") + (f", {_cause(tone)}" if _cause(tone) else "")
+
+
+def _draw_spectrum(item: Entry, spectra: Sequence[Entry], tones: Sequence[Entry], cast: Cast, layout: Layout) -> Sheet:
+    sheet = Sheet(layout.width, layout.height - 40 if layout.is_wide else layout.height)
+    names = [entry["candidate"] for entry in spectra]
+    low, high = find_range(*([step for step in entry["frequency"] if step >= 20] for entry in spectra)) or (20, 2e4)
+    x = frequency_scale(low, high, layout)
+    levels = [
+        [level for step, level in zip(entry["frequency"], entry["level"], strict=True) if step >= 20]
+        for entry in spectra
+    ]
+    frame = _level_frame(
+        sheet,
+        layout,
+        x,
+        [*levels, [(find_range(*levels) or (0, 0))[1] + 10]],
+        len(names),
+        ("frequency [Hz]", f"level [{_unit(item)}]"),
+    )
+    room = Room((frame.box[0], frame.box[1], frame.box[2], frame.box[3] + 6))
+    for entry in spectra:
+        style = cast.style(entry["candidate"])
+        points = draw_spectrum(frame, figures(entry["frequency"]), figures(entry["level"]), style.color, style.dash)
+        room.keep_line(points)
+    peaks = []
+    for tone in tones:
+        style = cast.style(tone["candidate"])
+        if tone.get("level") is not None:
+            across, up = frame.point(tone["frequency"], tone["level"])
+            sheet.mark(across, up, style.marker, style.color, 3.6)
+            texts = tuple(filter(None, (_tone_text(tone), _cause(tone), quantity(tone["frequency"], "Hz"))))
+            peaks.append(Peak(tone["frequency"], tone["level"], texts, style.color))
+    name_peaks(frame, room, peaks)
+    draw_legend(sheet, layout, cast, names)
+    return sheet
