@@ -1,0 +1,150 @@
+"""Names for people: inputs by their path, directions, trials and items, calls with candidates' names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from generator.pages.figures import format_stated, number
+
+_INPUTS = {
+    "supply.voltage": "Supply voltage",
+    "supply.source_resistance": "Source resistance of the supply",
+    "supply.capacitance": "Supply capacitance",
+    "drive.peak_current": "Drive current, peak of the sine",
+    "drive.rms_current": "Drive current, RMS",
+    "drive.voltage_drop": "Voltage drop in the drive",
+    "drive.voltage_limit": "Drive's stated voltage limit",
+    "drive.sine_factor": "Fundamental of the drive's voltage over the supply's (k_v)",
+    "drive.standstill_current": "Current at standstill, share of the run current",
+    "motor.step_angle": "Step angle",
+    "motor.holding_torque": "Holding torque, both phases on",
+    "motor.rated_current": "Rated current per phase",
+    "motor.resistance": "Phase resistance at 20 °C",
+    "motor.inductance": "Phase inductance",
+    "motor.rotor_inertia": "Rotor inertia",
+    "motor.detent_torque": "Detent torque",
+    "motor.iron_drag": "Iron loss as drag",
+    "motor.mass": "Motor mass",
+    "motor.winding_temperature": "Winding temperature",
+    "transmission.belt_pitch": "Belt pitch",
+    "transmission.pulley_teeth": "Pulley teeth",
+    "transmission.screw_lead": "Screw lead",
+    "transmission.travel_per_turn": "Travel per turn",
+    "transmission.ratio": "Motor turns per pulley turn",
+    "transmission.efficiency": "Efficiency of the transmission",
+    "transmission.shaft_inertia": "Inertia on the motor shaft",
+    "transmission.drag_torque": "Drag torque at a turning shaft",
+    "transmission.belt_stiffness": "Stiffness of a motor's belt path",
+    "moving_mass": "Moving mass",
+    "friction": "Dry friction",
+    "viscous": "Viscous friction",
+    "steady_force": "Steady force",
+    "travel": "Travel",
+    "ambient": "Ambient temperature",
+    "move.jerk": "Jerk of the move",
+    "belt_tension.frequency": "Belt tension, frequency of the plucked span",
+    "belt_tension.span": "Belt tension, length of the span",
+}
+
+DERIVED = {
+    "rotor_teeth": ("Rotor teeth", "1"),
+    "flux_linkage": ("Magnet flux linkage", "Wb"),
+    "static_torque": ("Static peak torque at the drive's current", "N·m"),
+    "time_constant": ("Electrical time constant L/R", "s"),
+    "torque_stiffness": ("Torque stiffness", "N·m/rad"),
+    "hot_resistance": ("Phase resistance at winding temperature", "ohm"),
+    "travel_per_turn": ("Travel per motor turn", "m"),
+    "available_voltage": ("Voltage left for a phase", "V"),
+    "corner_speed": ("Tool speed where torque starts to fall", "m/s"),
+    "rotor_frequency": ("Rotor's own frequency", "Hz"),
+    "natural_frequency": ("Natural frequency of rotor and load", "Hz"),
+    "winding_loss": ("Winding loss at standstill", "W"),
+    "back_emf": ("Back-EMF per speed", "V·s/rad"),
+}
+
+_MAPS = {"crossed-belts": "crossed belts", "straight": "straight axes", "matrix": "axes by a stated matrix"}
+
+
+def input_label(path: str) -> str:
+    """``machine.axes.x.moving_mass`` → ``Moving mass, x``."""
+    if path in _INPUTS:
+        return _INPUTS[path]
+    axis = re.fullmatch(r"machine\.axes\.(\w+)\.(\w+)", path)
+    if axis and axis[2] in _INPUTS:
+        return f"{_INPUTS[axis[2]]}, {axis[1]}"
+    motor = re.fullmatch(r"machine\.motors\.([^.]+)\.(.+)", path)
+    if motor:
+        return f"{input_label(motor[2])}, motor {motor[1]}"
+    inner = path.removeprefix("machine.")
+    return _INPUTS.get(inner) or inner.replace("_", " ").replace(".", ", ").capitalize()
+
+
+def machine_words(machine: Mapping[str, Any] | None) -> str:
+    """``crossed belts``; empty where nothing is known."""
+    if not machine:
+        return ""
+    name = str(machine.get("motor_map") or "")
+    return _MAPS.get(name, name)
+
+
+def direction_words(direction: Mapping[str, float] | Sequence[float] | None) -> str:
+    """``along x``, ``along the x–y diagonal``, ``along x : y = 1 : 2``."""
+    parts = direction if isinstance(direction, Mapping) else dict(zip("xyz", direction or (), strict=False))
+    moving = {axis: float(part) for axis, part in parts.items() if part}
+    if not moving:
+        return ""
+    if len(moving) == 1:
+        axis, part = next(iter(moving.items()))
+        return f"along {'' if part > 0 else 'minus '}{axis}"
+    sizes = list(moving.values())
+    if max(sizes) - min(sizes) < 1e-6:
+        return f"along the {'–'.join(moving)} diagonal"
+    least = min(abs(size) for size in sizes)
+    return f"along {' : '.join(moving)} = {' : '.join(number(size / least, 3) for size in sizes)}"
+
+
+def trial_title(trial: Mapping[str, Any]) -> str:
+    """``Acceleration along the x–y diagonal at 500 mm/s``."""
+    where = direction_words(trial.get("direction"))
+    if trial.get("measures") == "speed":
+        given = trial.get("acceleration")
+        rate = f" at {format_stated(given, 'm/s^2')}" if given is not None else ""
+        return f"Top speed {where}{rate}".strip()
+    return f"Acceleration {where} at {format_stated(trial.get('speed'), 'm/s')}"
+
+
+def item_titles(results: Mapping[str, Any]) -> dict[str, str]:
+    """A title for every item of a comparison, by id."""
+    titles = {trial["id"]: trial_title(trial) for trial in results.get("trials") or ()}
+    for kind, name in (("sound", "Sound"), ("vibration", "Vibration"), ("surfaces", "Surface"), ("panel", "Panel")):
+        for entry in results.get(kind) or ():
+            identifier = entry.get("item") or entry.get("id")
+            if identifier:
+                titles.setdefault(identifier, f"{name}: {entry.get('title') or identifier}")
+    for row in (*(results.get("measurements") or ()), *(results.get("contrasts") or ())):
+        titles.setdefault(row["item"], row["item"])
+    return titles
+
+
+def candidate_names(results: Mapping[str, Any]) -> dict[str, str]:
+    """Candidates' names by id, in file order."""
+    return {entry["id"]: entry.get("name") or entry["id"] for entry in results.get("candidates") or ()}
+
+
+def call_words(call: str, names: Mapping[str, str]) -> str:
+    """A call with the candidate's name in place of its id, first letter large."""
+    identifier = call.removesuffix(" ahead")
+    words = f"{names.get(identifier, identifier)} ahead" if call.endswith(" ahead") else call
+    return words[:1].upper() + words[1:]
+
+
+def listed(parts: Sequence[str]) -> str:
+    """``a, b and c``."""
+    return "".join(parts) if len(parts) < 2 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """``1 run``, ``3 runs``."""
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"

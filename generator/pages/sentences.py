@@ -1,0 +1,107 @@
+"""Headings and default prose made from the figures, section by section, where the author wrote none. No filler."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from typing import Any
+
+from generator.pages.figures import format_share, number
+from generator.pages.labels import candidate_names, counted, item_titles, listed
+
+Row = Mapping[str, Any]
+
+INSIDE = "inside corridor"
+
+
+def has_measurements(results: Row) -> bool:
+    """Whether anything was measured."""
+    return bool(results.get("measurements"))
+
+
+def corridor_heading(results: Row) -> str:
+    """How many measured limits lie in the predicted corridor."""
+    places = Counter(row["place"] for row in results.get("agreement") or ())
+    total = sum(places.values())
+    if not total:
+        return "The corridor that the inputs predict"
+    inside = places[INSIDE]
+    if inside == total:
+        return f"All {counted(total, 'measured limit')} lie in the predicted corridor" if total > 1 else _ONE_INSIDE
+    return (
+        f"{inside} of {counted(total, 'measured limit')} {'lies' if inside == 1 else 'lie'} in the predicted corridor"
+    )
+
+
+_ONE_INSIDE = "The measured limit lies in the predicted corridor"
+
+
+def corridor_prose(results: Row) -> list[str]:
+    """Where measurements lie outside the corridor, by name."""
+    names, titles = candidate_names(results), item_titles(results)
+    found: dict[str, list[str]] = {}
+    for row in results.get("agreement") or ():
+        if row["place"] != INSIDE:
+            where = f"{names.get(row['candidate'], row['candidate'])} in “{titles.get(row['trial'], row['trial'])}”"
+            found.setdefault(row["place"], []).append(where)
+    return [f"{_PLACES.get(place, place.capitalize())}: {listed(where)}." for place, where in found.items()]
+
+
+_PLACES = {
+    "above static limit": "Above what the static limit allows",
+    "below any-timing limit": "Below what the any-timing limit allows",
+    "between any-timing and start": "Between the any-timing line and the start line, as sudden moves can be",
+    "only a lower bound": "Only a lower bound, so its place is open",
+    "only an upper bound": "Only an upper bound, so its place is open",
+}
+
+
+def trials_prose(results: Row) -> list[str]:
+    """How many calls of each kind the trials gave."""
+    trials = {trial["id"] for trial in results.get("trials") or ()}
+    calls = Counter(_kind(row["call"]) for row in results.get("contrasts") or () if row["item"] in trials)
+    if not calls:
+        return []
+    parts = [f"{count} {words}" for words, count in calls.items()]
+    return [f"{counted(sum(calls.values()), 'pair was', 'pairs were')} compared: {listed(parts)}."]
+
+
+def _kind(call: str) -> str:
+    return "with one candidate ahead" if call.endswith(" ahead") else f"“{call}”"
+
+
+def influence_sentences(results: Row) -> list[str]:
+    """Which input decides a prediction, for the most influential input of each trial and candidate."""
+    names, titles = candidate_names(results), item_titles(results)
+    best: dict[tuple[str, str], Row] = {}
+    for row in results.get("influences") or ():
+        if isinstance(row, Mapping) and row.get("share") is not None:
+            key = (row["trial"], row["candidate"])
+            if key not in best or row["share"] > best[key]["share"]:
+                best[key] = row
+    return [_influence(row, names, titles) for row in best.values()]
+
+
+def _influence(row: Row, names: Mapping[str, str], titles: Mapping[str, str]) -> str:
+    from generator.pages.labels import input_label
+
+    label = input_label(row["path"])
+    where = f"{titles.get(row['trial'], row['trial'])}, {names.get(row['candidate'], row['candidate'])}"
+    changes = [change for change in (row.get("change_low"), row.get("change_high")) if change is not None]
+    moved = " and ".join(f"{100 * change:+.0f} %".replace("-", "\u2212") for change in changes)
+    effect = f"; over its tolerance it moves the limit by {moved}" if moved else ""
+    share = format_share(row["share"])
+    return f"{where}: {label[:1].lower() + label[1:]} decides, with {share} of the variance{effect}."
+
+
+def verdict_counts(results: Row) -> str:
+    """How many calls the page makes and what chance does to them."""
+    calls = len(results.get("contrasts") or ())
+    if not calls:
+        return ""
+    expected = calls / 20
+    many = "less than one" if expected < 1 else f"about {number(expected, 2)}"
+    return (
+        f"This page makes {counted(calls, 'call')}. About one in twenty 95 % intervals misses the true value by "
+        f"chance: of these, {many} would be expected to."
+    )

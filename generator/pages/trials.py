@@ -1,0 +1,170 @@
+"""The trials of a comparison as its page shows them: a lane per candidate, the calls, the runs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from generator.pages.figures import format_quantity, format_span, format_spread, format_stated, number
+from generator.pages.labels import call_words, candidate_names, counted, listed, trial_title
+from generator.pages.measured import basis_text, difference_text, lead_text, measured_text
+from generator.pages.strips import find_strip, find_top
+
+Row = Mapping[str, Any]
+
+
+def view_trials(results: Row) -> list[dict[str, Any]]:
+    """One view per trial, in file order."""
+    return [_trial(results, trial) for trial in results.get("trials") or ()]
+
+
+def _trial(results: Row, trial: Row) -> dict[str, Any]:
+    name = trial["id"]
+    predictions = {row["candidate"]: row for row in results.get("predictions") or () if row["trial"] == name}
+    measured = {row["candidate"]: row for row in results.get("measurements") or () if row["item"] == name}
+    agreed = {row["candidate"]: row for row in results.get("agreement") or () if row["trial"] == name}
+    unit = trial.get("unit") or "m/s^2"
+    top = find_top(predictions.values(), measured.values())
+    names = candidate_names(results)
+    return {
+        "id": name,
+        "title": trial_title(trial),
+        "conditions": conditions(trial),
+        "note": trial.get("note"),
+        "measured": bool(measured),
+        "top": format_stated(top, unit),
+        "lanes": [
+            _lane(index, candidate, names[candidate], predictions, measured, agreed, unit, top)
+            for index, candidate in enumerate(names)
+        ],
+        "line_rows": [_line_row(names[c], predictions[c], unit) for c in names if c in predictions],
+        "calls": [view_call(row, names) for row in results.get("contrasts") or () if row["item"] == name],
+        "runs": [_runs(names[c], measured.get(c), unit) for c in names if (measured.get(c) or {}).get("runs")],
+        "drift": _drift(results, name, names),
+    }
+
+
+def conditions(trial: Row) -> str:
+    """Stroke, ladder and hold time of a trial in one line."""
+    unit = trial.get("unit") or "m/s^2"
+    parts = []
+    if trial.get("stroke"):
+        parts.append(f"stroke {format_stated(trial['stroke'], 'm')}")
+    ladder = trial.get("ladder") or {}
+    if ladder.get("start") is not None:
+        rungs = f"ladder from {format_stated(ladder['start'], unit)} in rungs of {format_stated(ladder['rung'], unit)}"
+        parts.append(rungs + (f" to {format_stated(ladder['stop'], unit)}" if ladder.get("stop") else ""))
+    if trial.get("hold_time"):
+        parts.append(f"{format_stated(trial['hold_time'], 's')} at top speed")
+    return ", ".join(parts)
+
+
+def _lane(
+    index: int, candidate: str, name: str, predictions: Row, measured: Row, agreed: Row, unit: str, top: float
+) -> dict[str, Any]:
+    prediction, row, agreement = predictions.get(candidate), measured.get(candidate), agreed.get(candidate) or {}
+    ratio = agreement.get("ratio")
+    lines = prediction or {}
+    timing, static = lines.get("any_timing") or {}, lines.get("static") or {}
+    return {
+        "index": index,
+        "id": candidate,
+        "name": name,
+        "measured": measured_text(row),
+        "basis": basis_text(row),
+        "predicted": format_span(timing.get("nominal"), static.get("nominal"), unit),
+        "bound_by": lines.get("bound_by"),
+        "simulated": _simulated(lines.get("simulated") or {}, unit),
+        "ratio": "" if ratio is None else number(ratio, 2),
+        "place": agreement.get("place") or "",
+        "strip": find_strip(prediction, row, top),
+        "strip_words": _strip_words(name, prediction, row, unit),
+    }
+
+
+def _strip_words(name: str, prediction: Row | None, row: Row | None, unit: str) -> str:
+    """What a strip shows, for those who do not see it."""
+    predicted = ""
+    if prediction:
+        span = format_span(prediction["any_timing"].get("nominal"), prediction["static"].get("nominal"), unit)
+        predicted = f", predicted {span}"
+    return f"{name}: {'measured ' + measured_text(row) if row else 'not measured'}{predicted}"
+
+
+def _line_row(name: str, prediction: Row, unit: str) -> tuple[str, ...]:
+    return (name, *(format_spread(prediction.get(line) or {}, unit) for line in ("static", "start", "any_timing")))
+
+
+def _simulated(found: Row, unit: str) -> str:
+    """The ladder climbed in simulation, in words; empty where it was not."""
+    if found.get("first_lost") is not None:
+        phase = f", {found['phase']}" if found.get("phase") else ""
+        return f"first lost at {format_quantity(found['first_lost'], unit)}{phase}"
+    if found.get("last_held") is not None:
+        return f"held up to {format_quantity(found['last_held'], unit)}"
+    return ""
+
+
+def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
+    """A contrast as the page states it."""
+    lead = lead_text(row)
+    first, second = (names.get(candidate, candidate) for candidate in row["between"])
+    difference = "" if row.get("difference") is None else difference_text(row)
+    return {
+        "item": row["item"],
+        "words": call_words(row["call"], names),
+        "decided": row["call"].endswith(" ahead") or row["call"].startswith("no difference"),
+        "ahead": _ahead(row),
+        "lead": lead,
+        "pair": f"{first} against {second}",
+        "difference": difference if not lead else "",
+        "matters": format_quantity(row.get("matters"), row["unit"], 2) if row.get("matters") else "",
+        "reason": row.get("reason") or "",
+        "more": _more_runs(row.get("runs_to_decide")),
+    }
+
+
+def _ahead(row: Row) -> str:
+    return row["call"].removesuffix(" ahead") if row["call"].endswith(" ahead") else ""
+
+
+def _more_runs(count: int | None) -> str:
+    return f"{count} runs of each would be expected to decide it" if count else ""
+
+
+def _runs(name: str, row: Row | None, unit: str) -> dict[str, Any]:
+    """The runs or attempts of one candidate as a table."""
+    runs: Sequence[Row] = (row or {}).get("runs") or ()
+    if runs and "at" in runs[0]:
+        head = ("Tried at", "Held", "Lost")
+        rows = [(format_stated(run["at"], unit), str(run["held"]), str(run["lost"])) for run in runs]
+        return {"name": name, "count": counted(len(runs), "rung"), "head": head, "rows": rows}
+    noted = [key for key in ("stopped", "order", "time", "note") if any(run.get(key) for run in runs)]
+    heads = ("Last rung held", "First rung lost", *(_HEADS[key] for key in noted))
+    return {
+        "name": name,
+        "count": counted(len(runs), "run"),
+        "head": heads,
+        "rows": [(*_ends(run, unit), *(str(run.get(key) or "") for key in noted)) for run in runs],
+    }
+
+
+_HEADS = {"stopped": "Ended by", "order": "Order", "time": "Time", "note": "Note"}
+
+
+def _ends(run: Row, unit: str) -> tuple[str, str]:
+    """What a run held and lost, in words where it held nothing or never lost."""
+    held, lost = run.get("held"), run.get("lost")
+    return (
+        "none" if held is None else format_stated(held, unit),
+        "never" if lost is None else format_stated(lost, unit),
+    )
+
+
+def _drift(results: Row, item: str, names: Mapping[str, str]) -> str:
+    """What the order of the runs shows, all candidates of a trial in one line."""
+    found: dict[str, list[str]] = {}
+    for row in results.get("drift") or ():
+        if (row.get("item") or row.get("trial")) == item and row.get("statement"):
+            found.setdefault(row["statement"], []).append(names.get(row["candidate"], row["candidate"]))
+    return "; ".join(f"{listed(who)}: {statement}" for statement, who in found.items())
