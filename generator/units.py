@@ -123,7 +123,7 @@ def parse_unit(text: str, kind: str) -> Decimal:
             raise _wrong_unit(text.strip(), kind, text)
         return _SPECIAL[kind][text.strip()][0]
     wanted = KINDS[kind]
-    if "%" in text:
+    if "%" in text or not text.strip():
         raise _wrong_unit(text.strip(), kind, text)
     factor, dimensions = read_unit(text, wanted.symbols, wanted.example)
     _, needed = read_unit(wanted.unit, {}, wanted.example)

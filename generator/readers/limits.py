@@ -44,3 +44,6 @@ class Limits:
             "sound": self.sound_bytes,
             "photo": self.photo_bytes,
         }.get(role, self.table_bytes)
+
+
+DEFAULT_LIMITS = Limits()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 
 from generator.errors import Problem
@@ -30,6 +31,10 @@ class Report:
         """Note a problem at a line of any file."""
         self._problems.append(Problem(file, line, column, "", code, message, fix))
 
+    def add_all(self, problems: Iterable[Problem]) -> None:
+        """Take over problems that another reader found."""
+        self._problems.extend(problems)
+
     def warn(self, code: str, node: Node | None, path: str, message: str, fix: str = "") -> None:
         """Note something that does not hinder reading."""
         self.add(code, node, path, message, fix, "warning")
@@ -46,6 +51,11 @@ class Report:
     def failed(self) -> bool:
         """Whether an error, not only a warning, was found."""
         return any(problem.severity == "error" for problem in self._problems)
+
+    def has_fault_in(self, names: set[str]) -> bool:
+        """Whether an error was noted at a key of one of these names, so that what follows from it need not be said."""
+        last = (re.sub(r"\[\d+\]$", "", p.path).rpartition(".")[2] for p in self._problems if p.severity == "error")
+        return not names.isdisjoint(last)
 
     def problems(self) -> tuple[Problem, ...]:
         """All problems in the order of their places, once each; beyond the limit only counted."""

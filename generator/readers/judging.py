@@ -1,0 +1,133 @@
+"""What decides, what matters and what weighs: the keys by which a reader's verdict is reckoned."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from generator.readers.report import Report
+from generator.readers.schema import FIGURES
+from generator.readers.shapes import Amount, Entry
+from generator.records.comparison import Decides, Matters
+from generator.units import KINDS, QuantityError, parse_quantity
+
+BETTER = {
+    "level": "lower",
+    "rms": "lower",
+    "peak_frequency": "higher",
+    "damping": "higher",
+    "fastest_clean_band": "higher",
+}
+VIBRATION_BAND = (10.0, 200.0)
+"""Band of the RMS acceleration where a file names none [Hz]."""
+RIPPLE_LIMIT = 3.0
+"""Ripple of a band over that of the slowest one up to which it counts as clean, where a file names none."""
+
+_KINDS = {
+    "level": "level",
+    "rms": "acceleration",
+    "peak_frequency": "frequency",
+    "damping": "number",
+    "fastest_clean_band": "speed",
+}
+
+
+def items_by_section(root: Entry) -> dict[str, str]:
+    """Section of every item by its id."""
+    sections = ("trials", "sound", "vibration", "surfaces", "panel")
+    entries = ((section, root.get(section)) for section in sections)
+    return {e.plain("id", "?"): section for section, found in entries if found is not None for e in found.value}
+
+
+def _known(name: str, entry: Entry, items: Mapping[str, str], report: Report) -> bool:
+    if name in items:
+        return True
+    if "?" not in items:
+        report.add_unknown("unknown-item", entry.node, entry.path, "item", name, items)
+    return False
+
+
+def read_decides(root: Entry, report: Report) -> dict[str, Decides]:
+    """Deciding figure of every recorded item, stated or by default."""
+    items = items_by_section(root)
+    found = root.get("decides")
+    stated = {name: entry for name, entry in (found.items() if found else ()) if _known(name, entry, items, report)}
+    decides = {}
+    for name, section in items.items():
+        if section in FIGURES:
+            decides[name] = _decides(stated.get(name), section, report)
+        elif name in stated:
+            entry = stated[name]
+            message = "a trial is decided by its limit and a panel by its votes; nothing can be chosen here"
+            report.add("decides", entry.node, entry.path, message, "remove it")
+    return decides
+
+
+def _decides(entry: Entry | None, section: str, report: Report) -> Decides:
+    figure = FIGURES[section][0] if entry is None else str(entry.plain("figure", FIGURES[section][0]))
+    if entry is not None and figure not in FIGURES[section]:
+        place = entry.get("figure") or entry
+        fix = f"write one of {', '.join(FIGURES[section])}"
+        report.add("decides", place.node, place.path, f"{figure} is no figure of {section}", fix)
+    better = BETTER[figure] if entry is None else str(entry.plain("better", BETTER[figure]))
+    band = VIBRATION_BAND if figure == "rms" else None
+    found = entry.get("band") if entry is not None else None
+    if found is not None and len(found.value) == 2:
+        band = (found.value[0].value, found.value[1].value)
+        if band[0] >= band[1]:
+            report.add(
+                "part", found.node, found.path, "the band ends before it begins", "give the lower frequency first"
+            )
+    limit = RIPPLE_LIMIT if figure == "fastest_clean_band" else None
+    return Decides(figure, better, band, limit if entry is None else entry.plain("ripple_limit", limit))
+
+
+def read_matters(root: Entry, report: Report) -> Matters:
+    """Smallest differences worth acting on, by kind and by item."""
+    found = root.get("matters")
+    if found is None:
+        return Matters()
+    kinds, items = found.get("kinds"), found.get("items")
+    return Matters(
+        {name: entry.value for name, entry in kinds.items()} if kinds is not None else {},
+        _item_matters(root, items, report) if items is not None else {},
+    )
+
+
+def _item_matters(root: Entry, items: Entry, report: Report) -> dict[str, tuple[float, bool]]:
+    sections = items_by_section(root)
+    measures = {entry.plain("id"): entry.plain("measures") for entry in _listed(root, "trials")}
+    decides = read_decides(root, Report(report.file))
+    amounts = {}
+    for name, entry in items.items():
+        if not _known(name, entry, sections, report):
+            continue
+        kind = measures.get(name) or _KINDS[decides[name].figure] if name in {*measures, *decides} else "share"
+        try:
+            amounts[name] = _amount(str(entry.value), Amount(kind))
+        except QuantityError as error:
+            report.add_error(error, entry.node, entry.path)
+    return amounts
+
+
+def _listed(root: Entry, section: str) -> list[Entry]:
+    found = root.get(section)
+    return [] if found is None else list(found.value)
+
+
+def _amount(text: str, shape: Amount) -> tuple[float, bool]:
+    relative = text.endswith("%") and shape.kind != "level"
+    value = parse_quantity(text, "share" if relative else shape.kind)
+    if value < 0:
+        raise QuantityError(
+            "out-of-range", f'"{text}" must be zero or more', f"write it like {KINDS[shape.kind].example}"
+        )
+    return value, relative
+
+
+def read_weights(root: Entry, report: Report) -> dict[str, float]:
+    """Weight of each item that has one."""
+    found = root.get("weights")
+    if found is None:
+        return {}
+    items = items_by_section(root)
+    return {name: float(entry.value) for name, entry in found.items() if _known(name, entry, items, report)}

@@ -1,0 +1,281 @@
+"""Trials: ladders, runs and attempts, written out or in CSV, checked against ladder, stroke and one another."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from generator.errors import FileProblems, Problem
+from generator.readers.context import FILE, Context
+from generator.readers.schema import STOPPED
+from generator.readers.shapes import Entry
+from generator.readers.tables import Column, Table, read_table
+from generator.records.trial import ACCELERATION, Attempts, Ladder, Run, Trial
+
+CLOSE = 1e-6
+"""Share of a rung by which a figure may miss its rung and still be on it."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a run or an attempt is written: in the comparison's file or in a table."""
+
+    file: str
+    line: int
+    column: int
+    path: str
+
+    @classmethod
+    def of(cls, entry: Entry, file: str) -> Place:
+        return cls(file, entry.node.line, entry.node.column, entry.path)
+
+
+def read_trial(entry: Entry, context: Context) -> Trial | None:
+    """One trial as a record; None where too little of it is right."""
+    return _TrialReader(entry, context).read()
+
+
+class _TrialReader:
+    """Reads one trial's entry."""
+
+    def __init__(self, entry: Entry, context: Context) -> None:
+        self.entry = entry
+        self.context = context
+        self.report = context.report
+        self.measures = str(entry.plain("measures", ACCELERATION))
+        self.speed: float | None = entry.plain("speed")
+        self.acceleration: float | None = entry.plain("acceleration")
+        self.stroke: float | None = entry.plain("stroke")
+        self.hold_time = float(entry.plain("hold_time", 0.0))
+        self.ladder = self.read_ladder()
+
+    def read(self) -> Trial | None:
+        direction = self.context.direction(self.entry.get("direction"))
+        runs = {name: self.read_runs(name, found) for name, found in self.each("runs")}
+        attempts = {name: self.read_attempts(name, found) for name, found in self.each("attempts")}
+        for name in sorted(set(runs) & set(attempts)):
+            found = self.entry.get("attempts") or self.entry
+            message = f'"{name}" has both runs and attempts in this trial; they are never pooled'
+            self.report.add(
+                "runs-and-attempts", found.node, found.path, message, "make two trials of them, or keep one"
+            )
+        if direction is None:
+            return None
+        return Trial(
+            id=str(self.entry.plain("id", "?")),
+            measures=self.measures,
+            direction=direction[0],
+            direction_written=direction[1],
+            speed=self.speed if self.measures == ACCELERATION else None,
+            acceleration=self.acceleration,
+            stroke=self.stroke,
+            hold_time=self.hold_time,
+            ladder=self.ladder,
+            runs=runs,
+            attempts=attempts,
+            note=self.entry.plain("note"),
+        )
+
+    def each(self, key: str) -> Iterable[tuple[str, Entry]]:
+        return self.context.per_candidate(self.entry.get(key))
+
+    def add(self, code: str, place: Place, message: str, fix: str, severity: str = "error") -> None:
+        problem = Problem(place.file, place.line, place.column, place.path, code, message, fix, severity)
+        self.report.add_all([problem])
+
+    def read_ladder(self) -> Ladder | None:
+        found = self.entry.get("ladder")
+        if found is None or found.get("start") is None or found.get("rung") is None:
+            return None
+        ladder = Ladder(found.plain("start"), found.plain("rung"), found.plain("stop"))
+        if ladder.stop is not None and ladder.stop <= ladder.start:
+            self.report.add(
+                "ladder", found.node, found.path, "the ladder stops before it starts", "give stop above start"
+            )
+            return None
+        return ladder
+
+    def read_runs(self, name: str, entry: Entry) -> tuple[Run, ...]:
+        placed = self.table_runs(entry) if isinstance(entry.value, str) else self.listed_runs(entry)
+        if len(placed) > self.context.limits.runs:
+            self.add_too_many(entry)
+        for run, place in placed:
+            self.check_run(name, run, place)
+        return tuple(run for run, _ in placed)
+
+    def add_too_many(self, entry: Entry) -> None:
+        message = f"more than {self.context.limits.runs} runs or attempts of one candidate"
+        self.report.add("too-many", entry.node, entry.path, message, "split the trial")
+
+    def listed_runs(self, entry: Entry) -> list[tuple[Run, Place]]:
+        keys = ("held", "lost", "stopped", "order", "time", "note")
+        placed = []
+        for found in entry.value:
+            place = Place.of(found, self.report.file)
+            values = {key: found.plain(key) for key in keys}
+            if all(found.node.get(key) is None or found.get(key) is not None for key in keys):
+                placed.append((Run(file=FILE, line=place.line, **values), place))
+        return placed
+
+    def table_runs(self, entry: Entry) -> list[tuple[Run, Place]]:
+        columns = (
+            Column("held", self.measures, blank=True),
+            Column("lost", self.measures, blank=True),
+            Column("stopped", required=False),
+            Column("order", "number", required=False, blank=True),
+            Column("time", required=False),
+            Column("note", required=False),
+        )
+        table = self.read_table(entry, columns)
+        places = [] if table is None else [Place(table.file, line, 1, "") for line in table.lines]
+        return [
+            (_run(table, k, str(entry.value)), place)
+            for k, place in enumerate(places)
+            if table is not None and self.is_row_right(table, k, place)
+        ]
+
+    def read_table(self, entry: Entry, columns: Sequence[Column]) -> Table | None:
+        content = self.context.read(entry)
+        if content is None:
+            return None
+        try:
+            return read_table(content, self.context.name_in_folder(entry.value), columns, self.context.limits)
+        except FileProblems as error:
+            self.report.add_all(error.problems)
+            return None
+
+    def is_row_right(self, table: Table, k: int, place: Place) -> bool:
+        """Whether the words and numbers of a row are such as a run has."""
+        word, order = table.texts("stopped")[k], table.numbers("order")[k]
+        if word and word not in STOPPED:
+            self.add("unknown-word", place, f'"{word}" in the column stopped', f"write one of {', '.join(STOPPED)}")
+            return False
+        if not math.isnan(order) and (order != int(order) or order < 1):
+            self.add("whole-number", place, f"the order {order:g} is no whole number from 1 on", "write it like 4")
+            return False
+        wrong = [name for name in ("held", "lost") if table.numbers(name)[k] <= 0]
+        for name in wrong:
+            self.add(
+                "out-of-range", place, f"{name} must be above zero", "correct the number; leave the cell empty for none"
+            )
+        return not wrong
+
+    def check_run(self, name: str, run: Run, place: Place) -> None:
+        if run.held is None and run.lost is None:
+            self.add(
+                "run-empty", place, f"a run of {name} with neither held nor lost", "give what was seen, or remove it"
+            )
+        if run.held is not None and run.lost is not None and run.held >= run.lost:
+            message = f"{name}: held {run.held:g} is not below lost {run.lost:g}"
+            self.add("held-not-below-lost", place, message, "held is the last rung held, lost the first rung lost")
+            return
+        if run.lost is not None and run.stopped:
+            message = f"{name}: steps were lost and the run is said to have been stopped by {run.stopped}"
+            self.add("run-contradicts", place, message, "remove lost or stopped")
+        for word, figure in (("held", run.held), ("lost", run.lost)):
+            if figure is not None:
+                self.check_rung(f"{name}: {word}", figure, place)
+                self.check_reach(f"{name}: {word}", figure, place)
+        if run.held is None and run.lost is not None and self.ladder and run.lost > self.ladder.start * (1 + CLOSE):
+            message = (
+                f"{name}: lost at {run.lost:g} without a rung held, though the ladder starts at {self.ladder.start:g}"
+            )
+            self.add("rung", place, message, "give the last rung held")
+        if run.stopped == "stroke" and run.held is not None:
+            self.check_stopped(name, run.held, place)
+
+    def check_rung(self, what: str, figure: float, place: Place) -> None:
+        ladder = self.ladder
+        if ladder is None:
+            return
+        step = (figure - ladder.start) / ladder.rung
+        if step < -CLOSE or abs(step - round(step)) > CLOSE:
+            message = (
+                f"{what} {figure:g} is no rung of the ladder from {ladder.start:g} in steps of {ladder.rung:g} (SI)"
+            )
+            self.add("rung", place, message, "correct the figure or the ladder")
+        elif ladder.stop is not None and figure > ladder.stop + CLOSE * ladder.rung:
+            self.add(
+                "rung", place, f"{what} {figure:g} is beyond the ladder's stop {ladder.stop:g} (SI)", "correct one"
+            )
+
+    def needed_stroke(self, figure: float) -> float | None:
+        """Way that a move at this rung needs: v²/a + v·t_h [m]; None where speed or acceleration is not stated."""
+        speed, acceleration = (self.speed, figure) if self.measures == ACCELERATION else (figure, self.acceleration)
+        if speed is None or acceleration is None:
+            return None
+        return speed * speed / acceleration + speed * self.hold_time
+
+    def check_reach(self, what: str, figure: float, place: Place) -> None:
+        needed = self.needed_stroke(figure)
+        if self.stroke is None or needed is None or needed <= self.stroke * (1 + CLOSE):
+            return
+        message = f"{what} {figure:g} needs a stroke of {1e3 * needed:.4g} mm, the trial has {1e3 * self.stroke:.4g} mm"
+        self.add(
+            "beyond-stroke", place, message, "at that rung the speed was never reached; check stroke, speed and figure"
+        )
+
+    def check_stopped(self, name: str, held: float, place: Place) -> None:
+        if self.ladder is None or self.stroke is None:
+            return
+        following = held + self.ladder.rung
+        needed = self.needed_stroke(following)
+        if needed is not None and needed <= self.stroke * (1 - CLOSE):
+            message = (
+                f"{name}: stopped by the stroke, though the next rung {following:g} needs {1e3 * needed:.4g} mm only"
+            )
+            fix = "the run counts as a lower bound; if something else stopped it, say so"
+            self.add("stopped-early", place, message, fix, "warning")
+
+    def read_attempts(self, name: str, entry: Entry) -> tuple[Attempts, ...]:
+        placed = self.table_attempts(entry) if isinstance(entry.value, str) else self.listed_attempts(entry)
+        if len(placed) > self.context.limits.runs:
+            self.add_too_many(entry)
+        for found, place in placed:
+            if found.held + found.lost == 0:
+                self.add("run-empty", place, f"{name}: no attempt at {found.at:g}", "count them, or remove the entry")
+            self.check_rung(f"{name}: at", found.at, place)
+            self.check_reach(f"{name}: at", found.at, place)
+        return tuple(found for found, _ in placed)
+
+    def listed_attempts(self, entry: Entry) -> list[tuple[Attempts, Place]]:
+        placed = []
+        for one in entry.value:
+            place = Place.of(one, self.report.file)
+            at, held, lost = (one.plain(key) for key in ("at", "held", "lost"))
+            if at is not None and held is not None and lost is not None:
+                placed.append((Attempts(at, held, lost, FILE, place.line), place))
+        return placed
+
+    def table_attempts(self, entry: Entry) -> list[tuple[Attempts, Place]]:
+        table = self.read_table(
+            entry, (Column("at", self.measures), Column("held", "number"), Column("lost", "number"))
+        )
+        placed = []
+        for k, line in enumerate(table.lines if table is not None else ()):
+            at, held, lost = (float(table.numbers(name)[k]) for name in ("at", "held", "lost"))  # type: ignore[union-attr]
+            place = Place(self.context.name_in_folder(entry.value), line, 1, "")
+            if at <= 0:
+                self.add("out-of-range", place, "at must be above zero", "correct the number")
+            elif any(count < 0 or count != int(count) or count > 1e6 for count in (held, lost)):
+                self.add("whole-number", place, f"held {held:g} and lost {lost:g} are counts", "write whole numbers")
+            else:
+                placed.append((Attempts(at, int(held), int(lost), str(entry.value), line), place))
+        return placed
+
+
+def _run(table: Table, k: int, path: str) -> Run:
+    """The run in one row of a table."""
+    figures = {name: float(table.numbers(name)[k]) for name in ("held", "lost")}
+    order = float(table.numbers("order")[k])
+    return Run(
+        held=None if math.isnan(figures["held"]) else figures["held"],
+        lost=None if math.isnan(figures["lost"]) else figures["lost"],
+        stopped=table.texts("stopped")[k] or None,
+        order=None if math.isnan(order) else int(order),
+        time=table.texts("time")[k] or None,
+        note=table.texts("note")[k] or None,
+        file=path,
+        line=table.lines[k],
+    )
