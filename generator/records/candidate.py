@@ -21,8 +21,9 @@ COMMON = "common"
 class Leaf:
     """One stated or assumed figure: value [unit, SI], who owns it, how sure it is and where it came from.
 
-    tolerance is a half-width when distribution is ``rectangular``, a standard deviation when ``normal``, and
-    None when the figure is taken as exact. tolerance_relative says whether it is a share of the value or in unit.
+    tolerance is a half-width when distribution is ``rectangular``, a standard deviation when ``normal``, the whole
+    width of a uniform one from value to value + tolerance when ``one-sided``, and None when the figure is taken as
+    exact. tolerance_relative says whether it is a share of the value or in unit.
     origin is ``file`` (written there) or ``assumed`` (a default that the page names).
     """
 
@@ -148,8 +149,7 @@ class _Joiner:
 
         ratio = get("ratio")
         ratio = 1.0 if ratio is None else ratio
-        pitch, teeth = get("belt_pitch"), get("pulley_teeth")
-        lead, travel = get("screw_lead"), get("travel_per_turn")
+        pitch, teeth, lead, travel = (get(key) if key in self.travel_keys(name) else None for key in _TRAVEL_KEYS)
         if pitch is not None and teeth is not None:
             kind, per_turn, teeth_per_turn = "belt", pitch * teeth / ratio, float(teeth / ratio)
         elif lead is not None:
@@ -169,6 +169,13 @@ class _Joiner:
             belt_stiffness=get("belt_stiffness"),
             teeth_per_turn=teeth_per_turn,
         )
+
+    def travel_keys(self, name: str) -> tuple[str, ...]:
+        """Keys that say how far this motor's turn goes: its own way of saying so puts the machine's out of force."""
+        own = [key for key in _TRAVEL_KEYS if self.get(f"machine.motors.{name}.transmission.{key}") is not None]
+        if not own:
+            return _TRAVEL_KEYS
+        return _TRAVEL_KEYS[:2] if own[0] in _TRAVEL_KEYS[:2] else (own[0],)
 
     @staticmethod
     def _or_zero(value: Value | None) -> Value:
@@ -195,6 +202,8 @@ class _Joiner:
             sine_factor=self.some("drive.sine_factor", 1.0),
         )
 
+
+_TRAVEL_KEYS = ("belt_pitch", "pulley_teeth", "screw_lead", "travel_per_turn")
 
 _MOTOR_FIELDS = (
     "step_angle",
