@@ -50,7 +50,7 @@ def read_candidates(root: Entry, report: Report) -> tuple[Candidate, ...]:
     common = flatten(common_entry, "common", kinematics.rename)
     check_groups(common, report)
     flats = [_own(entry, kinematics, report) for entry in entries.value]
-    check_tolerances(common, common.values | {path: 1 for flat in flats for path in flat.values}, report)
+    check_tolerances(common, {path: entry for flat in (*flats, common) for path, entry in flat.values.items()}, report)
     readers = [
         _CandidateReader(entry, common, flat, kinematics, report)
         for entry, flat in zip(entries.value, flats, strict=True)

@@ -20,8 +20,9 @@ from generator.readers.panel import read_panel
 from generator.readers.recordings import read_sound_item, read_surface, read_vibration
 from generator.readers.report import Report
 from generator.readers.schema import COMPARISON
-from generator.readers.shapes import IDENTIFIER, Block, Entry, walk
+from generator.readers.shapes import IDENTIFIER, Block, Entry
 from generator.readers.trials import read_trial
+from generator.readers.walk import walk
 from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison, Correction, Instrument, Publish, SourceFile
 from generator.records.trial import Trial

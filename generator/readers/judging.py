@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 from generator.readers.report import Report
 from generator.readers.schema import FIGURES
-from generator.readers.shapes import Amount, Entry
+from generator.readers.shapes import Entry
+from generator.readers.walk import parse_amount
 from generator.records.comparison import Decides, Matters
-from generator.units import KINDS, QuantityError, parse_quantity
+from generator.unit_grammar import QuantityError
 
 BETTER = {
     "level": "lower",
@@ -103,7 +104,7 @@ def _item_matters(root: Entry, items: Entry, report: Report) -> dict[str, tuple[
             continue
         kind = measures.get(name) or _KINDS[decides[name].figure] if name in {*measures, *decides} else "share"
         try:
-            amounts[name] = _amount(str(entry.value), Amount(kind))
+            amounts[name] = parse_amount(str(entry.value), kind)
         except QuantityError as error:
             report.add_error(error, entry.node, entry.path)
     return amounts
@@ -112,16 +113,6 @@ def _item_matters(root: Entry, items: Entry, report: Report) -> dict[str, tuple[
 def _listed(root: Entry, section: str) -> list[Entry]:
     found = root.get(section)
     return [] if found is None else list(found.value)
-
-
-def _amount(text: str, shape: Amount) -> tuple[float, bool]:
-    relative = text.endswith("%") and shape.kind != "level"
-    value = parse_quantity(text, "share" if relative else shape.kind)
-    if value < 0:
-        raise QuantityError(
-            "out-of-range", f'"{text}" must be zero or more', f"write it like {KINDS[shape.kind].example}"
-        )
-    return value, relative
 
 
 def read_weights(root: Entry, report: Report) -> dict[str, float]:

@@ -106,20 +106,16 @@ def unit_of(entry: Entry) -> str | None:
     return KINDS[entry.shape.kind].unit if isinstance(entry.shape, Quantity) else None
 
 
-def check_tolerances(flat: Flat, all_values: Mapping[str, object], report: Report) -> None:
-    """A tolerance must stand where its value stands; a source needs a value somewhere."""
-    for path, entry in flat.tolerances.items():
-        if path not in all_values:
-            where = "in the block that gives the value" if flat.owner != COMMON else "beside a value"
-            report.add(
-                "tolerance-alone", entry.node, entry.path, f"a tolerance without its value {path}", f"put it {where}"
-            )
-    for path, entry in flat.sources.items():
-        if path not in all_values:
-            report.add(
-                "source-alone",
-                entry.node,
-                entry.path,
-                f"a source without its value {path}",
-                "add the value or remove it",
-            )
+def check_tolerances(flat: Flat, values: Mapping[str, Entry], report: Report) -> None:
+    """A tolerance or a source needs its value, a tolerance one that the models let vary; values are all that count."""
+    for what, entries in (("tolerance", flat.tolerances), ("source", flat.sources)):
+        for path, entry in entries.items():
+            value = values.get(path)
+            if value is None:
+                if report.has_fault_in({path.rpartition(".")[2]}):
+                    continue
+                message = f"a {what} for {path}, which is not given here"
+                report.add(f"{what}-alone", entry.node, entry.path, message, "put it beside the value")
+            elif what == "tolerance" and isinstance(value.shape, Quantity) and value.shape.exact:
+                message = f"{path} is taken as exact"
+                report.add("tolerance-exact", entry.node, entry.path, message, "remove its tolerance")

@@ -25,6 +25,11 @@ def positive(kind: str) -> Quantity:
     return Quantity(kind, above=0.0)
 
 
+def exact(kind: str) -> Quantity:
+    """A quantity above zero that the models take without a spread."""
+    return Quantity(kind, above=0.0, exact=True)
+
+
 def not_negative(kind: str) -> Quantity:
     """A quantity of zero or more."""
     return Quantity(kind, least=0.0)
@@ -73,7 +78,7 @@ SHARE_OF_ONE = Quantity("ratio", least=0.0, most=1.0)
 
 MOTOR = _hardware(
     {
-        "step_angle": positive("angle"),
+        "step_angle": exact("angle"),
         "holding_torque": positive("torque"),
         "rated_current": positive("current"),
         "resistance": positive("resistance"),
@@ -91,10 +96,10 @@ TRANSMISSION = _hardware(
     {
         "name": Text(),
         "belt_pitch": positive("length"),
-        "pulley_teeth": Quantity("number", least=1.0, most=1000.0),
+        "pulley_teeth": Quantity("number", least=1.0, most=1000.0, exact=True),
         "screw_lead": positive("travel"),
         "travel_per_turn": positive("travel"),
-        "ratio": positive("number"),
+        "ratio": exact("number"),
         "efficiency": EFFICIENCY,
         "friction_coefficient": positive("number"),
         "lead_angle": positive("angle"),
@@ -106,7 +111,7 @@ TRANSMISSION = _hardware(
 AXIS = _hardware(
     {
         "moving_mass": positive("mass"),
-        "travel": positive("length"),
+        "travel": exact("length"),
         "friction": not_negative("force"),
         "viscous": not_negative("viscous friction"),
         "steady_force": Quantity("force"),
@@ -142,12 +147,12 @@ HARDWARE: dict[str, Shape] = {
             "peak_current": positive("current"),
             "rms_current": positive("current"),
             "voltage_drop": not_negative("voltage"),
-            "voltage_limit": positive("voltage"),
+            "voltage_limit": exact("voltage"),
             "step_division": Whole(1, 100_000),
-            "standstill_current": SHARE_OF_ONE,
+            "standstill_current": Quantity("ratio", least=0.0, most=1.0, exact=True),
         }
     ),
-    "move": _hardware({"profile": Word(("trapezoid", "s-curve")), "jerk": positive("jerk")}),
+    "move": _hardware({"profile": Word(("trapezoid", "s-curve")), "jerk": exact("jerk")}),
     "motor": MOTOR,
 }
 ITEM = Block(

@@ -8,7 +8,7 @@ from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.nodes import NodeError, parse_nodes
 from generator.readers.report import Report
 from generator.readers.schema import SITE
-from generator.readers.shapes import walk
+from generator.readers.walk import walk
 from generator.records.comparison import Site
 
 FILE = "site.yaml"
