@@ -28,13 +28,15 @@ from generator.models.machine import (
     torque_branch,
 )
 from generator.models.motor import SQUARE_WAVE_FACTOR, available_voltage, corner_speed, pull_out_torque
+from generator.models.roots import find_falling_root
 from generator.models.transient_limits import ANY_TIMING, START
 from generator.records.hardware import Setup, Value
 
 LINES = ("static", "start", "any_timing")
 
-_FASTEST = 2.0**20  # m/s: a limit beyond this is none
-_SAME = 1e-13  # relative width at which halving ends
+_FASTEST, _SLOWEST = 8.0**7, 8.0**-13  # m/s: a limit beyond the first is none, one below the second is rest
+_NO_TORQUE = 1e-12  # N·m: what counts as none
+_STEEPEST = 1e12  # m/s²: stands in for an acceleration without bound
 
 
 @dataclass(frozen=True)
@@ -120,6 +122,7 @@ def predict_speed_limit(
     acceleration: float | None = None,
     stroke: float | None = None,
     hold_time: float = 0.0,
+    lines: Sequence[str] = LINES,
 ) -> dict[str, SpeedLimit]:
     """Largest speed on each line: where torque ends it, and where the stroke does.
 
@@ -134,23 +137,28 @@ def predict_speed_limit(
         is run with all of it.
     stroke : float or None [m]
         Length in which to speed up, hold ``hold_time`` [s] and stop: v²/a + v·t ≤ S. None: unbounded.
+    hold_time : float [s]
+    lines : sequence of str
+        Which of ``static``, ``start``, ``any_timing``.
 
     Returns
     -------
     dict of SpeedLimit [m/s]
         By line; over the shape of the draws.
 
-    Assumes: a trapezoidal move. Valid for: limits that do not rise with speed. Found by halving to 1e-13 relative.
+    Assumes: a trapezoidal move. Valid for: limits that do not rise with speed. Found to 1e-13 relative.
     """
-    return {line: _speed_limit(setup, direction, line, acceleration, stroke, hold_time) for line in LINES}
+    return {line: _speed_limit(setup, direction, line, acceleration, stroke, hold_time) for line in lines}
 
 
 def pull_out_torques(setup: Setup, direction: Sequence[float], speed: Value) -> list[Any]:
     """Pull-out torque of each motor at a tool speed [m/s], at the set-up's drive and supply [N·m]."""
     voltage = available_voltage(setup.supply, setup.drive)
     return [
-        pull_out_torque(motor, setup.drive.current_peak, voltage, speed_elec)
-        for motor, speed_elec in zip(setup.motors, electrical_speeds(setup, direction, speed), strict=True)
+        pull_out_torque(motor, setup.drive.current_peak, voltage, speed_elec if ratio else 0.0)
+        for motor, ratio, speed_elec in zip(
+            setup.motors, belt_ratios(setup, direction), electrical_speeds(setup, direction, speed), strict=True
+        )
     ]
 
 
@@ -277,9 +285,13 @@ def _largest_undamped(load: MotorLoad, torque: Any) -> Any:
     """Largest a with |α|·a ≤ torque, no friction to help the stop; a steady force counts against it both ways."""
     size = np.maximum(np.abs(torque_branch(load, True)[0]), np.abs(torque_branch(load, False)[0]))
     if np.any(load.steady_force):
-        held = np.abs(load.radius * efficiency_factor(load, True) * load.steady_force)
-        torque = np.maximum(torque - held, 0.0)
+        torque = np.maximum(torque - _held_torque(load), 0.0)
     return torque / size if np.all(size > 0) else np.where(size > 0, torque / np.where(size > 0, size, 1.0), math.inf)
+
+
+def _held_torque(load: MotorLoad) -> Any:
+    """Torque that steady forces ask for at the worst, lifted against the transmission's losses [N·m]."""
+    return np.abs(load.radius * efficiency_factor(load, True) * load.steady_force)
 
 
 def _speed_limit(
@@ -293,35 +305,43 @@ def _speed_limit(
     """Both bounds of one line's largest speed."""
 
     def left(speed: Any) -> Any:
-        return predict_acceleration_limit(setup, direction, speed, line)
+        return np.minimum(predict_acceleration_limit(setup, direction, speed, line), _STEEPEST)
 
     if acceleration is None:
-        torque = _largest_speed(lambda speed: left(speed) > 0)
+        torque = _largest_speed(lambda speed: _spare_torque(setup, direction, speed, line))
     else:
-        torque = _largest_speed(lambda speed: left(speed) >= acceleration)
+        torque = _largest_speed(lambda speed: left(speed) - acceleration)
     if stroke is None:
         reached: Any = np.full_like(torque, math.inf)
     elif acceleration is None:
-        reached = _largest_speed(lambda speed: left(speed) * (stroke - speed * hold_time) >= speed * speed)
+        reached = _largest_speed(lambda speed: left(speed) * (stroke - speed * hold_time) - speed * speed)
     else:
         reached = np.full_like(torque, stroke_speed(acceleration, stroke, hold_time))
-    return SpeedLimit(torque, reached)
+    return SpeedLimit(torque, reached[()])
 
 
-def _largest_speed(holds: Callable[[Any], Any]) -> Any:
-    """Largest speed up to which a condition holds, element by element: doubling, then halving.
+def _spare_torque(setup: Setup, direction: Sequence[float], speed: Value, line: str) -> Any:
+    """Torque left for any acceleration at all, the smallest over the motors [N·m]; below 0 where none is."""
+    spare: Any = math.inf
+    for load, torque in _loads_and_torques(setup, direction, speed):
+        share = torque if line == "static" else START * torque
+        spare = np.minimum(spare, share - np.abs(motor_torque(load, 0.0)))
+        if line == "any_timing":
+            spare = np.minimum(spare, ANY_TIMING * torque - _held_torque(load))
+    return np.where(spare > 0, spare, np.minimum(spare, -_NO_TORQUE))
 
-    0 where it does not hold at rest, infinite where it still holds at any speed that a machine could have.
+
+def _largest_speed(excess: Callable[[Any], Any]) -> Any:
+    """Largest speed up to which ``excess`` (falling) is not below 0, element by element.
+
+    0 where it is below at rest, infinite where it holds at any speed that a machine could have.
     """
-    at_rest = np.asarray(holds(0.0))
-    low = np.zeros(at_rest.shape)
-    high = np.ones(at_rest.shape)
-    while np.any(growing := np.asarray(holds(high)) & at_rest & (high < _FASTEST)):
-        low = np.where(growing, high, low)
-        high = np.where(growing, 2 * high, high)
+    holds = np.asarray(excess(0.0)) >= 0
+    high = np.ones(holds.shape)
+    while np.any(growing := (excess(high) >= 0) & holds & (high < _FASTEST)):
+        high = np.where(growing, 8 * high, high)
     unbounded = high >= _FASTEST
-    while np.any((high - low > _SAME * high) & at_rest & ~unbounded & (high > 1 / _FASTEST)):
-        middle = (low + high) / 2
-        held = np.asarray(holds(middle))
-        low, high = np.where(held, middle, low), np.where(held, high, middle)
-    return np.where(unbounded, math.inf, np.where(at_rest, low, 0.0))[()]
+    while np.any(shrinking := (excess(high / 8) < 0) & holds & (high > _SLOWEST)):
+        high = np.where(shrinking, high / 8, high)
+    root = find_falling_root(excess, high / 8, high)
+    return np.where(holds, np.where(unbounded, math.inf, root), 0.0)[()]
