@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 
 from generator.charts.cast import Cast
-from generator.charts.evidence import Bracket, of_item, whole_bracket
+from generator.charts.evidence import Bracket, measured_text, of_item, whole_bracket
 from generator.charts.labels import Room
 from generator.charts.palette import PAGE, Style
 from generator.charts.sheet import Frame, Sheet
+from generator.charts.wording import quantity
 
 Point = tuple[float, float]
 REACH = 30.0
@@ -29,6 +30,12 @@ class Measured:
     at: float
     bracket: Bracket
     entry: Mapping[str, Any]
+
+    @property
+    def text(self) -> str:
+        """The result and what was given: ``32.5 m/s² (30 to 35) at 500 mm/s``."""
+        given = quantity(self.at, "m/s" if self.measures == "acceleration" else "m/s^2")
+        return f"{measured_text(self.entry)} at {given}"
 
 
 def find_measured(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> list[Measured]:

@@ -33,7 +33,7 @@ def size_text(contrast: Mapping[str, Any]) -> str:
         return ""
     if difference < 0:
         difference, low, high = -difference, _negative(high), _negative(low)
-    interval = f" ({span(low, high)})" if low is not None and high is not None else ""
+    interval = f" ({span(low, high, contrast.get('unit'), bare=True)})" if low is not None and high is not None else ""
     return f"{quantity(difference, contrast.get('unit'))}{interval}"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from generator.charts.palette import NEUTRAL, Style, assign_styles
@@ -14,10 +14,11 @@ _STRANGER = Style(NEUTRAL.name, NEUTRAL.light, (14, 5), "bar", "")
 
 @dataclass(frozen=True)
 class Cast:
-    """names and styles by candidate id."""
+    """names and styles by candidate id; items says what each item is."""
 
     names: Mapping[str, str]
     styles: Mapping[str, Style]
+    items: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -38,6 +39,10 @@ class Cast:
         """The candidate's style; neutral for an id that the comparison does not know."""
         return self.styles.get(candidate, _STRANGER)
 
+    def item(self, item: str) -> str:
+        """What an item is, in words; its id where the results do not say."""
+        return self.items.get(item) or plain(item)
+
     def place(self, candidate: str) -> int:
         """Place in file order; unknown ids come last."""
         return self.ids.index(candidate) if candidate in self.names else len(self.names)
@@ -56,4 +61,5 @@ def cast_of(results: Mapping[str, Any]) -> Cast:
     """The cast of a results object."""
     entries = results.get("candidates") or ()
     names = {entry["id"]: plain(entry.get("name") or entry["id"]) for entry in entries}
-    return Cast(names, assign_styles(tuple(names)))
+    items = {entry["id"]: plain(entry.get("what") or "") for entry in results.get("items") or ()}
+    return Cast(names, assign_styles(tuple(names)), items)

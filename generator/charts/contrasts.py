@@ -12,12 +12,12 @@ import numpy as np
 
 from generator.charts.calls import call_text, leader_of, summary_title
 from generator.charts.cast import Cast, cast_of
-from generator.charts.labels import SMALLEST, shorten
+from generator.charts.labels import SMALLEST, shorten, text_width, wrap
 from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import find_range
 from generator.charts.sheet import INK, Sheet
-from generator.charts.wording import ABSENT, plain, quantity, span
+from generator.charts.wording import ABSENT, quantity, sentence, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -50,16 +50,16 @@ def _pair(contrast: Mapping[str, Any], cast: Cast) -> str:
 
 def _words(contrast: Mapping[str, Any], cast: Cast) -> str:
     difference = quantity(contrast.get("difference"), contrast.get("unit"))
-    interval = span(contrast.get("low"), contrast.get("high"))
+    interval = span(contrast.get("low"), contrast.get("high"), contrast.get("unit"), bare=True)
     size = "" if difference == ABSENT else f" {difference}" + ("" if interval == ABSENT else f" ({interval})")
-    return f"{plain(contrast['item'])}, {_pair(contrast, cast)}:{size} {call_text(contrast, cast)}"
+    return f"{cast.item(contrast['item'])}, {_pair(contrast, cast)}:{size} {call_text(contrast, cast)}"
 
 
 def _table(contrasts: Contrasts, cast: Cast) -> Table:
     columns = ("item", "difference of", "difference", "95 % interval", "matters from", "call")
     rows = [
         (
-            plain(contrast["item"]),
+            cast.item(contrast["item"]),
             _pair(contrast, cast),
             quantity(contrast.get("difference"), contrast.get("unit")),
             span(contrast.get("low"), contrast.get("high"), contrast.get("unit")),
@@ -72,7 +72,7 @@ def _table(contrasts: Contrasts, cast: Cast) -> Table:
 
 
 def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
-    height = 42.0 if layout.is_wide else 68.0
+    height = 58.0 if layout.is_wide else 84.0
     many_pairs = len({tuple(contrast["between"]) for contrast in contrasts}) > 1
     sheet = Sheet(layout.width, round(height * len(contrasts) + 22))
     _draw_head(sheet, contrasts[0], cast, layout, many_pairs)
@@ -80,13 +80,13 @@ def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
         top = sheet.height - 22 - index * height
         sheet.stroke([np.array([[0, top], [layout.width, top]])], MUTED.light, 0.6, opacity=0.6)
         _draw_labels(sheet, contrast, cast, layout, top)
-        _draw_row(sheet, contrast, cast, layout, top - height / 2 if layout.is_wide else top - 48)
+        _draw_row(sheet, contrast, cast, layout, top - height / 2 if layout.is_wide else top - 64)
     return sheet
 
 
 def _columns(layout: Layout) -> tuple[float, float]:
     """Where the scales begin and end."""
-    return (204.0, layout.width - 206.0) if layout.is_wide else (14.0, layout.width - 14.0)
+    return (226.0, layout.width - 206.0) if layout.is_wide else (14.0, layout.width - 14.0)
 
 
 def _draw_head(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, many_pairs: bool) -> None:
@@ -101,35 +101,37 @@ def _draw_head(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: La
 
 
 def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, top: float) -> None:
+    """What is compared at the left; the call and how large the difference is at the right."""
     left, right = _columns(layout)
     leader = leader_of(contrast)
     color = cast.style(leader).color if leader else INK
-    item, call = plain(contrast["item"]), call_text(contrast, cast)
-    difference = quantity(contrast.get("difference"), contrast.get("unit"))
-    interval = span(contrast.get("low"), contrast.get("high"))
-    size = "no difference known" if difference == ABSENT else difference
-    size += "" if interval == ABSENT else f" ({interval})"
-    if layout.is_wide:
-        sheet.text(4, top - 17, shorten(item, left - 16), bold=True)
-        pair = " − ".join(map(cast.short, contrast["between"]))
-        sheet.text(4, top - 33, shorten(pair, left - 16, SMALLEST), SMALLEST, color=MUTED.light)
-        sheet.text(right + 14, top - 17, shorten(call, layout.width - right - 16, bold=True), color=color, bold=True)
-        sheet.text(
-            right + 14, top - 33, shorten(size, layout.width - right - 16, SMALLEST), SMALLEST, color=MUTED.light
-        )
-        return
-    sheet.text(4, top - 16, shorten(item, 130), bold=True)
-    sheet.text(layout.width - 4, top - 16, shorten(call, 196, bold=True), anchor="end", color=color, bold=True)
+    item, call, size = cast.item(contrast["item"]), call_text(contrast, cast), _size(contrast)
     pair = " − ".join(map(cast.short, contrast["between"]))
-    sheet.text(4, top - 31, shorten(pair, 150, SMALLEST), SMALLEST, color=MUTED.light)
-    sheet.text(
-        layout.width - 4,
-        top - 31,
-        shorten(size, layout.width - 164, SMALLEST),
-        SMALLEST,
-        anchor="end",
-        color=MUTED.light,
-    )
+    if layout.is_wide:
+        room = layout.width - right - 16
+        lines = wrap(sentence(item), left - 18)
+        for index, line in enumerate(lines):
+            sheet.text(4, top - 17 - 15 * index, line)
+        below = top - 17 - 15 * len(lines)
+        sheet.text(4, below, shorten(pair, left - 18, SMALLEST), SMALLEST, color=MUTED.light)
+        sheet.text(right + 14, top - 24, shorten(call, room, bold=True), color=color, bold=True)
+        sheet.text(right + 14, top - 41, shorten(size, room, SMALLEST), SMALLEST, color=MUTED.light)
+        return
+    room = layout.width - 12 - text_width(call, bold=True)
+    sheet.text(4, top - 16, shorten(sentence(item), layout.width - 8))
+    sheet.text(4, top - 32, shorten(pair, room, SMALLEST), SMALLEST, color=MUTED.light)
+    call = shorten(call, layout.width - 8, bold=True)
+    sheet.text(layout.width - 4, top - 32, call, anchor="end", color=color, bold=True)
+    sheet.text(layout.width - 4, top - 47, size, SMALLEST, anchor="end", color=MUTED.light)
+
+
+def _size(contrast: Mapping[str, Any]) -> str:
+    """The difference with its interval."""
+    difference = quantity(contrast.get("difference"), contrast.get("unit"))
+    interval = span(contrast.get("low"), contrast.get("high"), contrast.get("unit"), bare=True)
+    if difference == ABSENT:
+        return "no difference known"
+    return difference if interval == ABSENT else f"{difference} ({interval})"
 
 
 def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, middle: float) -> None:

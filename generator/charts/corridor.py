@@ -16,16 +16,26 @@ import numpy as np
 from generator.charts.brackets import Measured, draw_measured, find_measured
 from generator.charts.cast import Cast, cast_of
 from generator.charts.evidence import figures_of, measured_text
-from generator.charts.labels import Room, along_line
+from generator.charts.labels import SMALLEST, Room, along_line
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.palette import Style
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import count_word, counted, direction_key, direction_slug, direction_text, sentence, span
-from generator.charts.wording import number as figure
+from generator.charts.wording import (
+    count_word,
+    counted,
+    direction_key,
+    direction_slug,
+    direction_text,
+    heading,
+    quantity,
+    sentence,
+    span,
+)
 from generator.records.presentation import Chart, Table
 
 OUTSIDE = ("above static limit", "below any-timing limit")
+SPEED, ACCELERATION = "m/s", "m/s^2"
 INSIDE = ("inside corridor", "between any-timing and start")
 CAPTION = (
     "Each band is one candidate's predicted corridor, from the any-timing line at its lower edge to the static limit, "
@@ -179,15 +189,15 @@ def _frame(view: View, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, R
     limits = [series_of(curve, "static", kind).tolist() for curve in view.curves for kind in ("nominal", "high")]
     highest = (find_range(*limits, *_along(view, "acceleration")) or (0.0, 1.0))[1]
     wide = layout.is_wide
-    x = linear_scale(0.0, speeds[1], 8 if wide else 5, exact=True)
+    x = linear_scale(0.0, speeds[1], 8 if wide else 5, exact=True, unit=SPEED)
     frame = Frame(sheet, box, x, linear_scale(0.0, max(highest, 1e-6) * 1.02, 6 if wide else 5))
-    frame.draw_axes("speed [m/s]", "acceleration [m/s²]")
+    frame.draw_axes(heading("speed", SPEED), heading("acceleration", ACCELERATION))
     return sheet, frame, Room((box[0] + 3, box[1] + 3, box[2] - 3, box[3] - 1))
 
 
-def _along(view: View, quantity: str) -> list[list[float]]:
+def _along(view: View, measures: str) -> list[list[float]]:
     """Figures of the measurements along one axis."""
-    return [figures_of(found.bracket) if found.measures == quantity else [found.at] for found in view.measured]
+    return [figures_of(found.bracket) if found.measures == measures else [found.at] for found in view.measured]
 
 
 def _draw_bands(frame: Frame, curve: Mapping[str, Any], style: Style) -> None:
@@ -233,10 +243,10 @@ def _place_names(view: View, frame: Frame, room: Room) -> bool:
 def _place_line_name(view: View, frame: Frame, room: Room, line: str, text: str) -> None:
     for curve in view.curves:
         points = frame.points(curve["speed"], series_of(curve, line))
-        spot = room.place(text, along_line(points, (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8), gap=4.0), 11.0)
+        spot = room.place(text, along_line(points, (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8), gap=4.0), SMALLEST)
         if spot is not None:
             color = view.cast.style(curve["candidate"]).color
-            frame.sheet.text(spot[0], spot[1], text, 11.0, anchor=spot[2], color=color, halo=True)
+            frame.sheet.text(spot[0], spot[1], text, SMALLEST, anchor=spot[2], color=color, halo=True)
             return
 
 
@@ -244,11 +254,9 @@ def _table(view: View) -> Table:
     """The curves at round speeds and at every measured speed."""
     columns = (
         "candidate",
-        "speed [m/s]",
-        "any-timing line [m/s²]",
-        "start line [m/s²]",
-        "static limit [m/s²]",
-        "95 % of draws, any-timing to static [m/s²]",
+        heading("speed", SPEED),
+        *(heading(name, ACCELERATION) for name in ("any-timing line", "start line", "static limit")),
+        heading("95 % of draws, any-timing to static", ACCELERATION),
         "measured",
     )
     rows = [row for curve in view.curves for row in _rows(view, curve)]
@@ -272,7 +280,13 @@ def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
         doubt = span(_at(curve, "any_timing", "low", speed), _at(curve, "static", "high", speed))
         entry = measured[speed].entry if speed in measured else None
         rows.append(
-            (view.cast.name(curve["candidate"]), figure(speed), *map(figure, lines), doubt, measured_text(entry))
+            (
+                view.cast.name(curve["candidate"]),
+                quantity(speed, SPEED, bare=True),
+                *(quantity(line, ACCELERATION, bare=True) for line in lines),
+                doubt,
+                measured_text(entry),
+            )
         )
     return rows
 
@@ -285,7 +299,7 @@ def _speed_row(view: View, found: Measured) -> tuple[str, ...]:
         "–",
         "–",
         "–",
-        f"speed {measured_text(found.entry)} at {figure(found.at)} m/s²",
+        f"speed {found.text}",
     )
 
 
@@ -296,11 +310,7 @@ def _alt(view: View, title: str) -> str:
         parts.append(_curve_words(view, curve))
     if not view.measured:
         return " ".join(parts) + " Nothing was measured."
-    words = [
-        f"{view.cast.name(found.candidate)} {measured_text(found.entry)} at {figure(found.at)} "
-        f"{'m/s' if found.measures == 'acceleration' else 'm/s²'}"
-        for found in view.measured
-    ]
+    words = [f"{view.cast.name(found.candidate)} {found.text}" for found in view.measured]
     return " ".join(parts) + f" {sentence(counted(len(words), 'limit'))} measured: {'; '.join(words)}."
 
 
@@ -309,6 +319,7 @@ def _curve_words(view: View, curve: Mapping[str, Sequence[float]]) -> str:
     static, lowest = series_of(curve, "static"), series_of(curve, "any_timing")
     name = view.cast.name(str(curve["candidate"]))
     return (
-        f"{name} from {figure(static[0])} m/s² at {figure(speeds[0])} m/s to {figure(static[-1])} m/s² at "
-        f"{figure(speeds[-1])} m/s static, any-timing line {figure(lowest[0])} to {figure(lowest[-1])} m/s²;"
+        f"{name} static {quantity(static[0], ACCELERATION)} at {quantity(speeds[0], SPEED)} and "
+        f"{quantity(static[-1], ACCELERATION)} at {quantity(speeds[-1], SPEED)}, any-timing line "
+        f"{span(lowest[0], lowest[-1], ACCELERATION)};"
     )

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import io
 import re
-import warnings
 from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
@@ -61,9 +60,7 @@ def render_svg(figure: Figure, prefix: str, title: str, description: str) -> byt
         UTF-8; the same for the same figure.
     """
     buffer = io.StringIO()
-    with matplotlib.rc_context(settings()), warnings.catch_warnings():
-        # The reader's fonts draw the text, so a glyph that matplotlib's own font lacks is no loss.
-        warnings.filterwarnings("ignore", message="Glyph .* missing from")
+    with matplotlib.rc_context(settings()):
         FigureCanvasSVG(figure).print_svg(buffer, metadata={"Date": None})
     root = ElementTree.fromstring(buffer.getvalue())
     return _Cleaner(prefix).clean(root, title, description)
@@ -95,6 +92,7 @@ def shorten_path(data: str) -> str:
     return re.sub(r" ?([mz]) ?", r"\1", " ".join(filter(None, parts))).replace(" -", "-")
 
 
+@lru_cache(maxsize=1 << 14)
 def _tenths(count: int) -> str:
     """A whole number of tenths as a short decimal."""
     return f"{count / 10:g}" if abs(count) < 10**6 else f"{count // 10}"

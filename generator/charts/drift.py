@@ -16,8 +16,7 @@ from generator.charts.evidence import of_item
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.strips import trial_text
-from generator.charts.wording import listed, number, plain, quantity, sentence
+from generator.charts.wording import heading, listed, plain, quantity, sentence, shortened
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -73,12 +72,18 @@ def _runs(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> t
 
 
 def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], runs: tuple[Run, ...], cast: Cast) -> Chart:
-    unit = "m/s" if trial.get("measures") == "speed" else "m/s²"
+    unit = "m/s" if trial.get("measures") == "speed" else "m/s^2"
     title = _title(results, trial, cast)
     words = [f"run {run.order}, {cast.name(run.candidate)}, {_run_words(run, unit)}" for run in runs]
-    rows = tuple((str(run.order), cast.name(run.candidate), number(run.held), number(run.lost)) for run in runs)
+    words = shortened(words, 12)
+    rows = tuple(
+        (str(run.order), cast.name(run.candidate), *(quantity(end, unit, bare=True) for end in (run.held, run.lost)))
+        for run in runs
+    )
     table = Table(
-        f"Runs in order: {trial_text(trial)}", ("order", "candidate", f"held [{unit}]", f"lost [{unit}]"), rows
+        f"Runs in order: {cast.item(trial['id'])}",
+        ("order", "candidate", heading("held", unit), heading("lost", unit)),
+        rows,
     )
     return make_chart(
         f"drift-{trial['id']}",
@@ -93,7 +98,9 @@ def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], runs: tuple[Run
 def _run_words(run: Run, unit: str) -> str:
     if run.lost is None:
         return f"held {quantity(run.held, unit)} and never lost"
-    return f"lost at {quantity(run.lost, unit)}" + (f", held {number(run.held)}" if run.held is not None else "")
+    return f"lost at {quantity(run.lost, unit)}" + (
+        f", held {quantity(run.held, unit, bare=True)}" if run.held is not None else ""
+    )
 
 
 def _title(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> str:
@@ -103,7 +110,7 @@ def _title(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> 
         if entry["trial"] == trial["id"]:
             statement = plain((entry.get("drift") or {}).get("statement") or "")
             found.setdefault(statement, []).append(cast.name(entry["candidate"]))
-    where = trial_text(trial)
+    where = cast.item(trial["id"])
     if not any(found):
         return f"Runs in the order in which they were made: {where}"
     if len(found) == 1:
@@ -123,8 +130,8 @@ def _draw(runs: tuple[Run, ...], trial: Mapping[str, Any], cast: Cast, layout: L
     x = linear_scale(0.5, last + 0.5, min(last, 10 if layout.is_wide else 6), exact=True)
     ticks = tuple(tick for tick in x.ticks if tick == round(tick))
     x = type(x)(x.low, x.high, ticks)
-    frame = Frame(sheet, layout.box(42, top), x, linear_scale(-reach, reach, 4))
-    frame.draw_axes("run, in order", f"{trial.get('measures', 'limit')} from own mean [{unit}]")
+    frame = Frame(sheet, layout.box(42, top), x, linear_scale(-reach, reach, 4, unit=unit))
+    frame.draw_axes("run, in order", heading(f"{trial.get('measures', 'limit')} from own mean", unit))
     shared = len({run.order for run in runs}) < len(runs)
     for place, (candidate, group) in enumerate(centred.items()):
         aside = 0.14 * (place - (len(centred) - 1) / 2) if shared else 0.0

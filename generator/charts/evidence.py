@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from generator.charts.wording import ABSENT, number, quantity, span
+from generator.charts.wording import ABSENT, quantity, span
 
 
 @dataclass(frozen=True)
@@ -57,16 +57,16 @@ def measured_text(measurement: Mapping[str, Any] | None, *, with_unit: bool = Tr
     """A measurement in words: estimate with its interval, ``at least``, ``at most``, or a dash."""
     if measurement is None:
         return ABSENT
-    unit = measurement.get("unit") if with_unit else None
+    unit, bare = measurement.get("unit"), not with_unit
     estimate, low, high = (measurement.get(key) for key in ("estimate", "low", "high"))
     if measurement.get("at_least") is not None and estimate is None:
-        return f"at least {quantity(measurement['at_least'], unit)}"
+        return f"at least {quantity(measurement['at_least'], unit, bare=bare)}"
     if measurement.get("at_most") is not None and estimate is None:
-        return f"at most {quantity(measurement['at_most'], unit)}"
+        return f"at most {quantity(measurement['at_most'], unit, bare=bare)}"
     if estimate is None:
-        return span(low, high, unit)
-    interval = f" ({number(low)} to {number(high)})" if low is not None and high is not None else ""
-    return f"{quantity(estimate, unit)}{interval}"
+        return span(low, high, unit, bare=bare)
+    interval = f" ({span(low, high, unit, bare=True)})" if low is not None and high is not None else ""
+    return f"{quantity(estimate, unit, bare=bare)}{interval}"
 
 
 def of_item(entries: Sequence[Mapping[str, Any]] | None, item: str, key: str = "item") -> dict[str, Mapping[str, Any]]:

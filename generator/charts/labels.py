@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 TEXT_SIZE = 12.0
 """Size of chart text [px]; nothing is smaller than ``SMALLEST``."""
-SMALLEST = 11.0
+SMALLEST = 11.5
 _NARROW = set("iljtfrI.,:;'|!()[] ·")
 _WIDE = set("mwMW@%—…")
 

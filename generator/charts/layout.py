@@ -47,7 +47,7 @@ class Layout:
 
 
 WIDE = Layout("wide", 720, 400, 44, 18, 4)
-NARROW = Layout("narrow", 340, 320, 38, 12, 2)
+NARROW = Layout("narrow", 320, 320, 40, 10, 2)
 
 
 def make_chart(

@@ -17,7 +17,7 @@ from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, listed, number, plain, span
+from generator.charts.wording import ABSENT, listed, number, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -36,7 +36,7 @@ def draw_panels(results: Mapping[str, Any]) -> tuple[Chart, ...]:
 def _chart(item: Entry, cast: Cast) -> Chart:
     pairs = item["pairs"]
     verdicts = [_verdict(pair, cast) for pair in pairs]
-    title = f"{listed(verdicts[:3])}{' and others' if len(verdicts) > 3 else ''}: {plain(item['id'])}"
+    title = f"{listed(verdicts[:3])}{' and others' if len(verdicts) > 3 else ''}: {cast.item(item['id'])}"
     alt = f"{title}. {'; '.join(_words(pair, cast) for pair in pairs)}."
     columns = (
         "first",
@@ -53,8 +53,8 @@ def _chart(item: Entry, cast: Cast) -> Chart:
             *map(cast.name, pair["between"]),
             *(str(count) for count in pair["votes"]),
             str(pair.get("no_preference") or 0),
-            number(_percent(pair.get("share"))),
-            span(_percent(pair.get("low")), _percent(pair.get("high"))),
+            quantity(pair.get("share"), "%", bare=True),
+            span(pair.get("low"), pair.get("high"), "%", bare=True),
             number(pair.get("probability"), 2),
         )
         for pair in pairs
@@ -64,7 +64,7 @@ def _chart(item: Entry, cast: Cast) -> Chart:
         title,
         CAPTION,
         alt,
-        Table(f"Panel, {plain(item['id'])}", columns, rows),
+        Table(f"Panel, {cast.item(item['id'])}", columns, rows),
         lambda layout: _draw(pairs, cast, layout),
     )
 
@@ -88,8 +88,8 @@ def _verdict(pair: Entry, cast: Cast) -> str:
 def _words(pair: Entry, cast: Cast) -> str:
     first, second = map(cast.name, pair["between"])
     votes = pair["votes"]
-    interval = span(_percent(pair.get("low")), _percent(pair.get("high")), "%")
-    doubt = "" if interval == ABSENT else f", share of the first {number(_percent(pair.get('share')))} % ({interval})"
+    interval = span(pair.get("low"), pair.get("high"), "%")
+    doubt = "" if interval == ABSENT else f", share of the first {quantity(pair.get('share'), '%')} ({interval})"
     return f"{votes[0]} chose {first}, {votes[1]} {second}, {pair.get('no_preference') or 0} neither{doubt}"
 
 

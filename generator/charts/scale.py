@@ -9,17 +9,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from generator.charts.wording import number
+from generator.charts.wording import number, shown
 
 
 @dataclass(frozen=True)
 class Scale:
-    """low and high [unit of the figures] at the two ends, the ticks, and whether it is logarithmic."""
+    """low and high [SI] at the two ends, the ticks [SI], whether it is logarithmic, and the unit that labels show."""
 
     low: float
     high: float
     ticks: tuple[float, ...] = ()
     logarithmic: bool = False
+    unit: str | None = None
 
     def share(self, values: ArrayLike) -> NDArray[np.float64]:
         """Where values lie: 0 at low, 1 at high; NaN for what a logarithmic scale cannot hold."""
@@ -32,14 +33,15 @@ class Scale:
 
     def labels(self) -> tuple[str, ...]:
         """Text of each tick, with equal decimals on a linear scale."""
+        ticks = [shown(tick, self.unit) or 0.0 for tick in self.ticks]
         if self.logarithmic:
-            return tuple(_power_text(tick) for tick in self.ticks)
-        if len(self.ticks) < 2:
-            return tuple(number(tick) for tick in self.ticks)
-        step = abs(self.ticks[1] - self.ticks[0])
+            return tuple(_power_text(tick) for tick in ticks)
+        if len(ticks) < 2:
+            return tuple(number(tick) for tick in ticks)
+        step = abs(ticks[1] - ticks[0])
         decimals = max(0, -math.floor(math.log10(step) + 1e-9))
         decimals += round(step * 10**decimals, 6) % 1 != 0
-        return tuple(f"{tick + 0.0:.{decimals}f}".replace("-", "\u2212") for tick in self.ticks)
+        return tuple(f"{round(tick, 9) + 0.0:.{decimals}f}".replace("-", "\u2212") for tick in ticks)
 
 
 def _power_text(value: float) -> str:
@@ -62,7 +64,7 @@ def _round_step(raw: float) -> float:
     return next(factor * power for factor in (1, 2, 2.5, 5, 10) if factor * power >= raw * (1 - 1e-9))
 
 
-def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False) -> Scale:
+def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False, unit: str | None = None) -> Scale:
     """A scale with at most about ``count`` round ticks; it ends on ticks, or at low and high where ``exact``."""
     if not high > low:
         low, high = (low - 1.0, high + 1.0) if low == high == 0 else (min(low, 0.0), max(high, low) * 1.25 or 1.0)
@@ -72,12 +74,14 @@ def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     ticks = tuple(round(index * step, 12) for index in range(first, last + 1))
     if not exact:
-        return Scale(ticks[0], ticks[-1], ticks)
+        return Scale(ticks[0], ticks[-1], ticks, unit=unit)
     slack = (high - low) * 1e-9
-    return Scale(low, high, tuple(tick for tick in ticks if low - slack <= tick <= high + slack))
+    return Scale(low, high, tuple(tick for tick in ticks if low - slack <= tick <= high + slack), unit=unit)
 
 
-def log_scale(low: float, high: float, factors: Sequence[float] = (1, 2, 5), *, exact: bool = False) -> Scale:
+def log_scale(
+    low: float, high: float, factors: Sequence[float] = (1, 2, 5), *, exact: bool = False, unit: str | None = None
+) -> Scale:
     """A logarithmic scale over positive figures with ticks at the factors times powers of ten."""
     low, high = (low, high) if high > low * 1.2 else (low / 2, high * 2)
     decades = range(math.floor(math.log10(low)) - 1, math.ceil(math.log10(high)) + 2)
@@ -86,4 +90,4 @@ def log_scale(low: float, high: float, factors: Sequence[float] = (1, 2, 5), *, 
         low = max(mark for mark in marks if mark <= low * (1 + 1e-9))
         high = min(mark for mark in marks if mark >= high * (1 - 1e-9))
     ticks = tuple(mark for mark in marks if low * (1 - 1e-9) <= mark <= high * (1 + 1e-9))
-    return Scale(low, high, ticks, logarithmic=True)
+    return Scale(low, high, ticks, logarithmic=True, unit=unit)

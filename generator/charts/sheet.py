@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.backend_bases import RendererBase
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from matplotlib.path import Path
@@ -18,7 +19,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox, IdentityTransform
 from numpy.typing import ArrayLike, NDArray
 
-from generator.charts.labels import SMALLEST, TEXT_SIZE, Box
+from generator.charts.labels import SMALLEST, TEXT_SIZE, Box, text_width
 from generator.charts.palette import MARKER_CORNERS, MUTED, NEUTRAL, RULE
 from generator.charts.scale import Scale
 from generator.charts.wording import plain
@@ -40,6 +41,21 @@ def _compound(lines: Lines, closed: bool) -> Path:
     if closed:
         codes[ends - 1] = Path.CLOSEPOLY
     return Path(np.round(np.vstack(list(lines)), 1), codes)
+
+
+class _Label(Text):
+    """Text drawn where it stands, on its baseline: the reader's font sets its width, so there is nothing to lay out."""
+
+    def draw(self, renderer: RendererBase) -> None:
+        """Hand the text to the renderer without measuring it, which is the dearest part of a drawing."""
+        x, y = self.get_position()
+        context = renderer.new_gc()
+        context.set_foreground(self.get_color())
+        renderer.open_group("text", self.get_gid())
+        up = renderer.get_canvas_width_height()[1] - y if renderer.flipy() else y
+        renderer.draw_text(context, x, up, self.get_text(), self.get_fontproperties(), 0.0, ismath=False, mtext=self)
+        renderer.close_group("text")
+        context.restore()
 
 
 class Sheet:
@@ -128,7 +144,7 @@ class Sheet:
         halo: bool = False,
     ) -> None:
         """Text on its baseline; halo clears what lies behind the letters."""
-        artist = Text(
+        artist = _Label(
             round(x, 1),
             round(y, 1),
             plain(text),
@@ -138,7 +154,6 @@ class Sheet:
             verticalalignment="baseline",
             fontweight="bold" if bold else "normal",
             fontfamily="DejaVu Sans",
-            parse_math=False,
             transform=IdentityTransform(),
         )
         if halo:
@@ -202,7 +217,7 @@ class Frame:
         for up, label in zip(heights, self.y.labels(), strict=True):
             self.sheet.text(left - 7, up - 4, label, SMALLEST, anchor="end", color=MUTED.light)
         if title:
-            self.sheet.text(4, top + 13, title, SMALLEST + 0.5, color=INK)
+            self.sheet.text(4, top + 13, title, TEXT_SIZE, color=INK)
 
     def draw_x_axis(self, title: str = "", *, grid: bool = False) -> None:
         """The base line, ticks with labels under it, the title below at the right end."""
@@ -213,9 +228,10 @@ class Frame:
         ticks = [np.array([[across, bottom], [across, bottom - 5]]) for across in places]
         self.sheet.stroke([np.array([[left, bottom], [right, bottom]]), *ticks], MUTED.light, 1.0)
         for across, label in zip(places, self.x.labels(), strict=True):
-            self.sheet.text(across, bottom - 17, label, SMALLEST, anchor="middle", color=MUTED.light)
+            middle = min(across, self.sheet.width - text_width(label, SMALLEST) / 2 - 1)
+            self.sheet.text(middle, bottom - 17, label, SMALLEST, anchor="middle", color=MUTED.light)
         if title:
-            self.sheet.text(right, bottom - 34, title, SMALLEST + 0.5, anchor="end", color=INK)
+            self.sheet.text(right, bottom - 34, title, TEXT_SIZE, anchor="end", color=INK)
 
 
 def split_gaps(points: NDArray[np.float64]) -> list[NDArray[np.float64]]:

@@ -15,12 +15,23 @@ import numpy as np
 
 from generator.charts.bands import Peak, draw_spectrum, figures, name_peaks, step_points
 from generator.charts.cast import Cast, cast_of
-from generator.charts.labels import Room
+from generator.charts.labels import SMALLEST, Room
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import Scale, find_range, linear_scale, log_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, listed, number, plain, quantity, sentence, span
+from generator.charts.wording import (
+    ABSENT,
+    counted,
+    heading,
+    listed,
+    number,
+    plain,
+    quantity,
+    sentence,
+    shortened,
+    span,
+)
 from generator.records.presentation import Chart, Table
 
 BANDS_CAPTION = (
@@ -29,6 +40,7 @@ BANDS_CAPTION = (
 )
 SERIES_CAPTION = "Level over speed, one mark a recording or mean. A bump means a speed that excites the machine."
 SPECTRUM_CAPTION = "Spectrum of the constant-speed part; tones found prominent carry their frequency and named cause."
+SPEED = "m/s"
 Entry = Mapping[str, Any]
 
 
@@ -41,11 +53,6 @@ def draw_sounds(results: Mapping[str, Any]) -> tuple[Chart, ...]:
 
 def _unit(item: Entry) -> str:
     return plain(item.get("unit") or "dB")
-
-
-def _where(item: Entry) -> str:
-    speed = quantity(item.get("speed"), "m/s")
-    return plain(item["id"]) + ("" if speed == ABSENT else f" at {speed}")
 
 
 def _in_order(entries: Sequence[Entry], cast: Cast) -> list[Entry]:
@@ -70,9 +77,9 @@ def _bands_chart(item: Entry, cast: Cast) -> Chart:
     bands = _in_order(item["bands"], cast)
     loudest = [_loudest(entry, cast, _unit(item)) for entry in bands]
     words = _level_words(item, cast) or loudest
-    title = f"{sentence(', '.join(words))}: {_where(item)}"
+    title = f"{sentence(listed(words))}: {cast.item(item['id'])}"
     table = _columns_table(
-        f"Level per one-third-octave band, {_where(item)}",
+        f"Level per one-third-octave band, {cast.item(item['id'])}",
         "frequency [Hz]",
         "frequency",
         _with_background(item, bands, cast),
@@ -103,7 +110,10 @@ def _columns_table(caption: str, head: str, key: str, entries: Sequence[tuple[st
     """A column per entry over all figures of ``key``."""
     steps = sorted({step for _, entry in entries for step in entry[key]})
     found = [dict(zip(entry[key], entry["level"], strict=True)) for _, entry in entries]
-    rows = tuple((number(step), *(number(levels.get(step)) for levels in found)) for step in steps)
+    rows = tuple(
+        (quantity(step, SPEED if key == "speed" else None, bare=True), *(number(levels.get(step)) for levels in found))
+        for step in steps
+    )
     return Table(caption, (head, *(f"{name} [{unit}]" for name, _ in entries)), rows)
 
 
@@ -153,9 +163,9 @@ def _draw_background(frame: Frame, background: Entry) -> None:
     frame.sheet.hatch([shape], NEUTRAL.light, "/", 0.25, clip=frame.box)
     frame.sheet.stroke([top], MUTED.light, 1.0, clip=frame.box)
     room = Room((frame.box[0] + 4, frame.box[1] + 4, frame.box[2] - 4, frame.box[3]))
-    spot = room.place("background", [(top[0, 0] + 8, frame.box[1] + 6, "start")], 11.0)
+    spot = room.place("background", [(top[0, 0] + 8, frame.box[1] + 6, "start")], SMALLEST)
     if spot:
-        frame.sheet.text(spot[0], spot[1], "background", 11.0, color=MUTED.light, halo=True)
+        frame.sheet.text(spot[0], spot[1], "background", SMALLEST, color=MUTED.light, halo=True)
 
 
 # --- level over speed ---------------------------------------------------------------------------------------------
@@ -164,9 +174,11 @@ def _draw_background(frame: Frame, background: Entry) -> None:
 def _series_chart(item: Entry, cast: Cast) -> Chart:
     series = _in_order(item["series"], cast)
     words = [_series_words(entry, cast, _unit(item)) for entry in series]
-    title = f"{'; '.join(words)}: {plain(item['id'])}"
+    title = f"{'; '.join(words)}: {cast.item(item['id'])}"
     entries = [(cast.name(entry["candidate"]), entry) for entry in series]
-    table = _columns_table(f"Level over speed, {plain(item['id'])}", "speed [m/s]", "speed", entries, _unit(item))
+    table = _columns_table(
+        f"Level over speed, {cast.item(item['id'])}", heading("speed", SPEED), "speed", entries, _unit(item)
+    )
     return make_chart(
         f"sound-{item['id']}-speed",
         title,
@@ -184,7 +196,7 @@ def _series_words(entry: Entry, cast: Cast, unit: str) -> str:
         return f"{name} without a level"
     low, high = int(np.nanargmin(levels)), int(np.nanargmax(levels))
     return (
-        f"{name} {quantity(levels[low], None)} to {quantity(levels[high], unit)}, loudest at "
+        f"{name} {quantity(levels[low], unit, bare=True)} to {quantity(levels[high], unit)}, loudest at "
         f"{quantity(entry['speed'][high], 'm/s')}"
     )
 
@@ -193,9 +205,14 @@ def _draw_series(item: Entry, series: Sequence[Entry], cast: Cast, layout: Layou
     sheet = Sheet(layout.width, layout.height - 80 if layout.is_wide else layout.height - 20)
     names = [entry["candidate"] for entry in series]
     top = (find_range(*(entry["speed"] for entry in series)) or (0.0, 1.0))[1]
-    x = linear_scale(0.0, top * 1.05, 8 if layout.is_wide else 5, exact=True)
+    x = linear_scale(0.0, top * 1.05, 8 if layout.is_wide else 5, exact=True, unit=SPEED)
     frame = _level_frame(
-        sheet, layout, x, [entry["level"] for entry in series], len(names), ("speed [m/s]", f"level [{_unit(item)}]")
+        sheet,
+        layout,
+        x,
+        [entry["level"] for entry in series],
+        len(names),
+        (heading("speed", SPEED), f"level [{_unit(item)}]"),
     )
     for entry in series:
         style = cast.style(entry["candidate"])
@@ -211,8 +228,8 @@ def _draw_series(item: Entry, series: Sequence[Entry], cast: Cast, layout: Layou
 
 def _spectrum_chart(item: Entry, cast: Cast) -> Chart:
     spectra, tones = _in_order(item["spectra"], cast), _in_order(item.get("tones") or (), cast)
-    words = [f"{cast.name(tone['candidate'])} {_tone_text(tone)}" for tone in tones]
-    title = f"Prominent tones: {listed(words)}" if words else "No prominent tone was found"
+    words = [_tone_words(tone, cast) for tone in tones]
+    title = _tones_title(tones, cast)
     rows = tuple(
         (cast.name(tone["candidate"]), number(tone["frequency"], 4), number(tone.get("level")), _cause(tone) or ABSENT)
         for tone in tones
@@ -220,12 +237,25 @@ def _spectrum_chart(item: Entry, cast: Cast) -> Chart:
     columns = ("candidate", "frequency [Hz]", f"level [{_unit(item)}]", "cause")
     return make_chart(
         f"sound-{item['id']}-spectrum",
-        f"{title}: {_where(item)}",
+        f"{title}: {cast.item(item['id'])}",
         SPECTRUM_CAPTION,
-        f"Sound spectrum, {_where(item)}. {title}.",
-        Table(f"Tones, {_where(item)}", columns, rows),
+        f"Sound spectrum, {cast.item(item['id'])}. {title}. {'; '.join(shortened(words))}.",
+        Table(f"Tones, {cast.item(item['id'])}", columns, rows),
         lambda layout: _draw_spectrum(item, spectra, tones, cast, layout),
     )
+
+
+def _tones_title(tones: Sequence[Entry], cast: Cast) -> str:
+    """How many tones, and the strongest."""
+    if not tones:
+        return "No prominent tone was found"
+    strongest = max(tones, key=lambda tone: -np.inf if tone.get("level") is None else tone["level"])
+    return f"{sentence(counted(len(tones), 'prominent tone'))}, the strongest {_tone_words(strongest, cast)}"
+
+
+def _tone_words(tone: Entry, cast: Cast) -> str:
+    cause = f" ({_cause(tone)})" if _cause(tone) else ""
+    return f"{cast.name(tone['candidate'])} at {quantity(tone['frequency'], 'Hz')}{cause}"
 
 
 def _cause(tone: Entry) -> str:

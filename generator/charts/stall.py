@@ -18,14 +18,21 @@ from numpy.typing import NDArray
 from generator.charts.brackets import Measured, draw_measured, find_measured
 from generator.charts.cast import Cast, cast_of
 from generator.charts.corridor import series_of
-from generator.charts.evidence import measured_text
 from generator.charts.labels import Room, along_line
 from generator.charts.layout import Key, Layout, draw_field, draw_keys, legend_height, make_chart
 from generator.charts.palette import ACCENT, MUTED, NEUTRAL, Style
 from generator.charts.scale import linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, direction_key, direction_slug, direction_text, listed
-from generator.charts.wording import number as figure
+from generator.charts.wording import (
+    ABSENT,
+    direction_key,
+    direction_slug,
+    direction_text,
+    heading,
+    listed,
+    quantity,
+    span,
+)
 from generator.records.presentation import Chart, Table
 
 HELD, START, CRUISE, BRAKING, STOP, UNREACHABLE = range(6)
@@ -50,6 +57,7 @@ CAPTION = (
     "phase in which the loss came. Islands are shown as they are. Over it the candidate's static limit (thick), start "
     "and any-timing lines (thin) and what was measured. The simulation assumes an ideal current regulator."
 )
+SPEED, ACCELERATION = "m/s", "m/s^2"
 States = NDArray[np.int_]
 
 
@@ -129,11 +137,11 @@ def _title(view: View) -> str:
 def _alt(view: View, title: str) -> str:
     counts = _counts(view)
     shares = [f"{count} {NAMES[state]}" for state, count in counts.items() if count]
-    measured = [f"{measured_text(found.entry)} at {figure(found.at)}" for found in view.measured]
+    measured = [found.text for found in view.measured]
     over = f" Measured: {'; '.join(measured)}." if measured else ""
     return (
-        f"{title}. {view.state.size} moves over speed {figure(view.speed[0])} to {figure(view.speed[-1])} m/s and "
-        f"acceleration {figure(view.acceleration[0])} to {figure(view.acceleration[-1])} m/s²: {listed(shares)}.{over}"
+        f"{title}. {view.state.size} moves over speed {span(view.speed[0], view.speed[-1], SPEED)} and "
+        f"acceleration {span(view.acceleration[0], view.acceleration[-1], ACCELERATION)}: {listed(shares)}.{over}"
     )
 
 
@@ -149,14 +157,15 @@ def _table(view: View) -> Table:
         above = np.flatnonzero(states[first:] == HELD)
         rows.append(
             (
-                figure(view.speed[column]),
-                figure(view.acceleration[held[-1]]) if len(held) else ABSENT,
-                figure(view.acceleration[first]) if len(lost) else ABSENT,
+                quantity(view.speed[column], SPEED, bare=True),
+                quantity(view.acceleration[held[-1]], ACCELERATION, bare=True) if len(held) else ABSENT,
+                quantity(view.acceleration[first], ACCELERATION, bare=True) if len(lost) else ABSENT,
                 NAMES[int(states[first])] if len(lost) else ABSENT,
-                figure(view.acceleration[first + above[-1]]) if len(above) else ABSENT,
+                quantity(view.acceleration[first + above[-1]], ACCELERATION, bare=True) if len(above) else ABSENT,
             )
         )
-    columns = ("speed [m/s]", "last held [m/s²]", "first lost [m/s²]", "phase", "held again up to [m/s²]")
+    heads = [heading(name, ACCELERATION) for name in ("last held", "first lost", "held again up to")]
+    columns = (heading("speed", SPEED), heads[0], heads[1], "phase", heads[2])
     return Table(f"Simulated moves of {view.cast.name(view.candidate)}", columns, tuple(rows))
 
 
@@ -209,7 +218,7 @@ def _draw(view: View, layout: Layout) -> Sheet:
     frame = _frame(view, layout, sheet, legend_height(len(present), keys))
     _draw_cells(view, frame, style)
     room = Room((frame.box[0] + 3, frame.box[1] + 3, frame.box[2] - 3, frame.box[3] - 2))
-    frame.draw_x_axis("speed [m/s]")
+    frame.draw_x_axis(heading("speed", SPEED))
     _draw_lines(view, frame, style, room, names=layout.is_wide)
     draw_keys(sheet, keys, [_key(sheet, state, style) for state in present])
     return sheet
@@ -227,10 +236,10 @@ def _frame(view: View, layout: Layout, sheet: Sheet, keys: float) -> Frame:
     frame = Frame(
         sheet,
         box,
-        linear_scale(0.0, x[-1], 8 if wide else 5, exact=True),
+        linear_scale(0.0, x[-1], 8 if wide else 5, exact=True, unit=SPEED),
         linear_scale(0.0, y[-1], 6 if wide else 5, exact=True),
     )
-    frame.draw_y_axis("acceleration [m/s²]")
+    frame.draw_y_axis(heading("acceleration", ACCELERATION))
     return frame
 
 

@@ -20,7 +20,7 @@ from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import PAGE, Style
 from generator.charts.scale import Scale, find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, direction_text, quantity, span, unit_text
+from generator.charts.wording import ABSENT, heading, quantity, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -93,23 +93,14 @@ def _overlap(one: Bracket, other: Bracket) -> bool:
     return bool(low <= high)
 
 
-def trial_text(trial: Mapping[str, Any]) -> str:
-    """A trial in words: ``acceleration at 0.5 m/s along x``."""
-    where = direction_text(trial["direction"])
-    if trial.get("measures") == "speed":
-        given = trial.get("acceleration")
-        return f"top speed {where}" + (f" at {quantity(given, 'm/s^2')}" if given is not None else "")
-    return f"acceleration at {quantity(trial.get('speed'), 'm/s')} {where}"
-
-
 def _unit(trial: Mapping[str, Any]) -> str:
-    return "m/s" if trial.get("measures") == "speed" else "m/s²"
+    return "m/s" if trial.get("measures") == "speed" else "m/s^2"
 
 
 def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], strips: tuple[Strip, ...], cast: Cast) -> Chart:
     contrasts = [contrast for contrast in results.get("contrasts") or () if contrast["item"] == trial["id"]]
     is_measured = any(strip.measurement for strip in strips)
-    where = trial_text(trial)
+    where = cast.item(trial["id"])
     title = item_title(contrasts, cast, where) if is_measured else f"Predicted, not yet measured: {where}"
     alt = f"{title}. " + "; ".join(_words(strip, cast, _unit(trial)) for strip in strips) + "."
     table = _table(strips, cast, _unit(trial), where)
@@ -130,9 +121,9 @@ def _words(strip: Strip, cast: Cast, unit: str) -> str:
 def _table(strips: tuple[Strip, ...], cast: Cast, unit: str, where: str) -> Table:
     columns = (
         "candidate",
-        *(f"{text} [{unit}]" for text in ("any-timing line", "start line", "static limit")),
-        f"measured [{unit}]",
-        f"runs, held to lost [{unit}]",
+        *(heading(text, unit) for text in ("any-timing line", "start line", "static limit")),
+        heading("measured", unit),
+        heading("runs, held to lost", unit),
     )
     rows = [
         (
@@ -147,34 +138,38 @@ def _table(strips: tuple[Strip, ...], cast: Cast, unit: str, where: str) -> Tabl
 
 
 def _with_range(strip: Strip, key: str) -> str:
-    nominal = quantity(strip.line(key), None)
-    doubt = span(strip.line(key, "low"), strip.line(key, "high"))
+    unit = (strip.prediction or {}).get("unit")
+    nominal = quantity(strip.line(key), unit, bare=True)
+    doubt = span(strip.line(key, "low"), strip.line(key, "high"), unit, bare=True)
     return nominal if doubt == ABSENT else f"{nominal} ({doubt})"
 
 
 def _runs_text(strip: Strip) -> str:
     measurement = strip.measurement or {}
-    tries = [f"{held} of {held + lost} held at {quantity(at, None)}" for at, held, lost in rung_tries(measurement)]
-    runs = [_run_text(bracket) for bracket in run_brackets(measurement)]
+    unit = measurement.get("unit")
+    tries = [
+        f"{held} of {held + lost} held at {quantity(at, unit, bare=True)}" for at, held, lost in rung_tries(measurement)
+    ]
+    runs = [_run_text(bracket, unit) for bracket in run_brackets(measurement)]
     return "; ".join(runs or tries) or ABSENT
 
 
-def _run_text(bracket: Bracket) -> str:
+def _run_text(bracket: Bracket, unit: str | None) -> str:
     if bracket.lost is None:
-        return f"{quantity(bracket.held, None)}, never lost"
+        return f"{quantity(bracket.held, unit, bare=True)}, never lost"
     if bracket.held is None:
-        return f"lost at {quantity(bracket.lost, None)}"
-    return span(bracket.held, bracket.lost)
+        return f"lost at {quantity(bracket.lost, unit, bare=True)}"
+    return span(bracket.held, bracket.lost, unit, bare=True)
 
 
 def _draw(strips: tuple[Strip, ...], trial: Mapping[str, Any], cast: Cast, layout: Layout) -> Sheet:
     heights = [_row_height(strip, layout) for strip in strips]
     sheet = Sheet(layout.width, round(sum(heights) + 46))
-    scale = _scale(strips, layout)
+    scale = _scale(strips, layout, _unit(trial))
     left, right = _columns(strips, cast, layout)
     bottom = 42.0
     frame = Frame(sheet, (left, bottom, right, sheet.height - 4.0), scale, linear_scale(0, 1, 1))
-    frame.draw_x_axis(f"{trial.get('measures', 'limit')} [{unit_text(_unit(trial))}]", grid=True)
+    frame.draw_x_axis(heading(trial.get("measures") or "limit", _unit(trial)), grid=True)
     top = sheet.height - 4.0
     for strip, height in zip(strips, heights, strict=True):
         _draw_row(frame, strip, cast, layout, top, height)
@@ -182,11 +177,11 @@ def _draw(strips: tuple[Strip, ...], trial: Mapping[str, Any], cast: Cast, layou
     return sheet
 
 
-def _scale(strips: tuple[Strip, ...], layout: Layout) -> Scale:
+def _scale(strips: tuple[Strip, ...], layout: Layout, unit: str) -> Scale:
     low, high = find_range(*(strip.figures for strip in strips)) or (0.0, 1.0)
     room = 0.08 * high if any(bracket.is_open for strip in strips for lane in strip.lanes for bracket in lane) else 0.0
     start = 0.0 if low < 0.6 * high else low - 0.1 * (high - low)
-    return linear_scale(start, (high + room) or 1.0, 8 if layout.is_wide else 5)
+    return linear_scale(start, (high + room) or 1.0, 8 if layout.is_wide else 5, unit=unit)
 
 
 def _row_height(strip: Strip, layout: Layout) -> float:

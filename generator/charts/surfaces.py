@@ -19,7 +19,18 @@ from generator.charts.layout import Layout, draw_legend, legend_height, make_cha
 from generator.charts.palette import MUTED, RULE
 from generator.charts.scale import Scale, find_range, linear_scale, log_scale
 from generator.charts.sheet import INK, Frame, Sheet
-from generator.charts.wording import ABSENT, counted, listed, number, plain, quantity, sentence
+from generator.charts.wording import (
+    ABSENT,
+    count_word,
+    counted,
+    heading,
+    listed,
+    number,
+    plain,
+    quantity,
+    sentence,
+    shortened,
+)
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -27,7 +38,6 @@ CAPTION = (
     "wavelength; dotted: what a ripple has to pass to count; marks: ripples that do, with every cause that fits. "
     "Contrast depends on light and camera, so compare it only between photos that share both."
 )
-MILLI = 1000.0
 Entry = Mapping[str, Any]
 
 
@@ -39,21 +49,28 @@ def draw_surfaces(results: Mapping[str, Any]) -> tuple[Chart, ...]:
 
 def _chart(item: Entry, cast: Cast) -> Chart:
     ripples = sorted(item.get("ripples") or (), key=lambda ripple: (ripple["speed"], cast.place(ripple["candidate"])))
-    title = f"{_title(item, ripples, cast)}: {plain(item['id'])}"
-    words = [_ripple_words(ripple, cast) for ripple in ripples]
-    columns = ("band at [m/s]", "candidate", "wavelength [mm]", "contrast [%]", "over floor", "causes that fit")
+    title = f"{_title(item, ripples, cast)}: {cast.item(item['id'])}"
+    words = shortened([_ripple_words(ripple, cast) for ripple in ripples])
+    columns = (
+        heading("band at", "m/s"),
+        "candidate",
+        heading("wavelength", "m"),
+        "contrast [%]",
+        "over floor",
+        "causes that fit",
+    )
     rows = tuple(
         (
-            number(ripple["speed"]),
+            quantity(ripple["speed"], "m/s", bare=True),
             cast.name(ripple["candidate"]),
-            number(MILLI * ripple["wavelength"]),
+            quantity(ripple["wavelength"], "m", bare=True),
             number(100 * ripple["contrast"]),
             number(ripple.get("ratio")),
             _causes(ripple) or ABSENT,
         )
         for ripple in ripples
     )
-    table = Table(f"Ripples found on {plain(item['id'])}", columns, rows)
+    table = Table(f"Ripples found on {cast.item(item['id'])}", columns, rows)
     return make_chart(
         f"surface-{item['id']}",
         title,
@@ -72,7 +89,7 @@ def _ripple_words(ripple: Entry, cast: Cast) -> str:
     cause = f", {_causes(ripple)}" if _causes(ripple) else ", no predicted cause fits"
     return (
         f"{cast.name(ripple['candidate'])} at {quantity(ripple['speed'], 'm/s')}: "
-        f"{quantity(MILLI * ripple['wavelength'], 'mm')} with {number(100 * ripple['contrast'])} % contrast{cause}"
+        f"{quantity(ripple['wavelength'], 'm')} with {number(100 * ripple['contrast'])} % contrast{cause}"
     )
 
 
@@ -82,8 +99,12 @@ def _title(item: Entry, ripples: Sequence[Entry], cast: Cast) -> str:
     for candidate in sorted({entry["candidate"] for entry in item["spectra"]}, key=cast.place):
         bands = {entry["speed"] for entry in item["spectra"] if entry["candidate"] == candidate}
         rippled = {ripple["speed"] for ripple in ripples if ripple["candidate"] == candidate}
-        parts.append(f"{cast.name(candidate)} shows ripples in {counted(len(rippled), 'band')} of {len(bands)}")
+        parts.append(f"{cast.name(candidate)} shows ripples in {_share(len(rippled), len(bands))}")
     return sentence(listed(parts))
+
+
+def _share(count: int, total: int) -> str:
+    return f"{count_word(count)} of {counted(total, 'band')}"
 
 
 def _draw(item: Entry, ripples: Sequence[Entry], cast: Cast, layout: Layout) -> Sheet:
@@ -95,12 +116,12 @@ def _draw(item: Entry, ripples: Sequence[Entry], cast: Cast, layout: Layout) -> 
     sheet = Sheet(layout.width, round(len(speeds) * (height + gap) + 42 + 22 + keys))
     x, y = _scales(spectra, ripples)
     top = sheet.height - keys - 22
-    sheet.text(4, top + 7, "contrast [%]", SMALLEST + 0.5)
+    sheet.text(4, top + 7, "contrast [%]")
     for index, speed in enumerate(speeds):
         up = top - index * (height + gap)
         frame = Frame(sheet, layout.box(up - height, up), x, y)
         _draw_band(frame, speed, spectra, ripples, cast)
-    frame.draw_x_axis("wavelength [mm]")
+    frame.draw_x_axis(heading("wavelength", "m"))
     draw_legend(sheet, layout, cast, names)
     return sheet
 
@@ -112,7 +133,7 @@ def _scales(spectra: Sequence[Entry], ripples: Sequence[Entry]) -> tuple[Scale, 
     )
     contrasts = [entry["contrast"] for entry in spectra] + [[ripple["contrast"] for ripple in ripples]]
     highest = (find_range(*contrasts) or (0.0, 0.01))[1]
-    return log_scale(MILLI * low, MILLI * high, exact=True), linear_scale(0.0, 145 * max(highest, 1e-6), 2, exact=True)
+    return log_scale(low, high, exact=True, unit="m"), linear_scale(0.0, 145 * max(highest, 1e-6), 2, exact=True)
 
 
 def _draw_band(frame: Frame, speed: float, spectra: Sequence[Entry], ripples: Sequence[Entry], cast: Cast) -> None:
@@ -126,7 +147,7 @@ def _draw_band(frame: Frame, speed: float, spectra: Sequence[Entry], ripples: Se
     for entry in sorted(spectra, key=lambda entry: cast.place(entry["candidate"])):
         if entry["speed"] == speed:
             style = cast.style(entry["candidate"])
-            wave = MILLI * figures(entry["wavelength"])
+            wave = figures(entry["wavelength"])
             draw_spectrum(frame, wave, 100 * figures(entry["contrast"]), style.color, style.dash)
             if entry.get("floor"):
                 draw_spectrum(frame, wave, 100 * figures(entry["floor"]), style.color, (1.0, 3.0), 0.9)
@@ -134,7 +155,7 @@ def _draw_band(frame: Frame, speed: float, spectra: Sequence[Entry], ripples: Se
     for ripple in ripples:
         if ripple["speed"] == speed:
             style = cast.style(ripple["candidate"])
-            across, up = frame.point(MILLI * ripple["wavelength"], 100 * ripple["contrast"])
+            across, up = frame.point(ripple["wavelength"], 100 * ripple["contrast"])
             frame.sheet.mark(across, up, style.marker, style.color, 3.8)
             room.keep_box(across - 5, up - 5, across + 5, up + 5)
             found.setdefault(_texts(ripple), []).append(ripple)
@@ -155,4 +176,4 @@ def _peak(texts: tuple[str, ...], group: Sequence[Entry], cast: Cast) -> Peak:
     highest = max(group, key=lambda ripple: ripple["contrast"])
     alone = len({ripple["candidate"] for ripple in group}) == 1
     color = cast.style(highest["candidate"]).color if alone else INK
-    return Peak(MILLI * highest["wavelength"], 100 * highest["contrast"], texts, color)
+    return Peak(highest["wavelength"], 100 * highest["contrast"], texts, color)

@@ -16,8 +16,7 @@ from generator.charts.labels import Room, along_line
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import direction_key, direction_slug, direction_text, quantity
-from generator.charts.wording import number as figure
+from generator.charts.wording import direction_key, direction_slug, direction_text, heading, listed, quantity
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -26,6 +25,7 @@ CAPTION = (
 )
 CORNER = "The mark on each line is its corner."
 SHARES = (0.97, 0.9, 0.82, 0.74, 0.66, 0.58, 0.5, 0.42, 0.34, 0.26, 0.18, 0.1)
+SPEED = "m/s"
 Curves = Sequence[Mapping[str, Any]]
 
 
@@ -83,15 +83,15 @@ def _title(curves: Curves, cast: Cast, where: str) -> str:
         key=lambda pair: pair[0],
     )
     shares = [f"{cast.name(curve['candidate'])} {100 * share:.0f} %" for share, curve in reversed(kept)]
-    return f"Torque left at {quantity(top, 'm/s')} {where}: {', '.join(shares)}"
+    return f"Torque left at {quantity(top, SPEED)} {where}: {listed(shares)}"
 
 
 def _words(curve: Mapping[str, Any], cast: Cast) -> str:
     speeds, corner = curve["speed"], _corner(curve)
-    bend = f", falling from {quantity(corner[0], 'm/s')}" if corner else ""
+    bend = f", falling from {quantity(corner[0], SPEED)}" if corner else ""
     return (
-        f"{cast.name(curve['candidate'])} {quantity(_at(curve, speeds[0]), 'N·m')} at {quantity(speeds[0], 'm/s')}"
-        f"{bend}, {quantity(_at(curve, speeds[-1]), 'N·m')} at {quantity(speeds[-1], 'm/s')}"
+        f"{cast.name(curve['candidate'])} {quantity(_at(curve, speeds[0]), 'N·m')} at {quantity(speeds[0], SPEED)}"
+        f"{bend}, {quantity(_at(curve, speeds[-1]), 'N·m')} at {quantity(speeds[-1], SPEED)}"
     )
 
 
@@ -99,15 +99,17 @@ def _table(curves: Curves, cast: Cast, where: str) -> Table:
     ticks = linear_scale(0.0, max(curve["speed"][-1] for curve in curves), 8, exact=True).ticks
     rows = [
         (
-            figure(speed),
+            quantity(speed, SPEED, bare=True),
             *(
-                figure(_at(curve, speed)) if curve["speed"][0] <= speed <= curve["speed"][-1] else "–"
+                quantity(_at(curve, speed), "N·m", bare=True)
+                if curve["speed"][0] <= speed <= curve["speed"][-1]
+                else "–"
                 for curve in curves
             ),
         )
         for speed in ticks
     ]
-    columns = ("speed [m/s]", *(f"{cast.name(curve['candidate'])} [N·m]" for curve in curves))
+    columns = (heading("speed", SPEED), *(f"{cast.name(curve['candidate'])} [N·m]" for curve in curves))
     return Table(f"Pull-out torque {where}", columns, tuple(rows))
 
 
@@ -136,9 +138,11 @@ def _frame(curves: Curves, layout: Layout, *, legend: bool) -> tuple[Sheet, Fram
     keys = legend_height(len(curves) if legend else 0, layout)
     box = layout.box(42, sheet.height - 26 - keys)
     highest = max((_range(curves) or (0.0, 1.0))[1], 1e-6)
-    x = linear_scale(0.0, max(curve["speed"][-1] for curve in curves), 8 if layout.is_wide else 5, exact=True)
+    x = linear_scale(
+        0.0, max(curve["speed"][-1] for curve in curves), 8 if layout.is_wide else 5, exact=True, unit=SPEED
+    )
     frame = Frame(sheet, box, x, linear_scale(0.0, highest * 1.05, 5))
-    frame.draw_axes("speed [m/s]", "torque [N·m]")
+    frame.draw_axes(heading("speed", SPEED), heading("torque", "N·m"))
     return sheet, frame, Room((box[0] + 3, box[1] + 3, box[2] - 3, box[3] - 1))
 
 

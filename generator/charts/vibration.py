@@ -19,7 +19,7 @@ from generator.charts.layout import Layout, draw_legend, legend_height, make_cha
 from generator.charts.palette import PAGE
 from generator.charts.scale import find_range, linear_scale, log_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, listed, number, plain, quantity, sentence, span
+from generator.charts.wording import ABSENT, listed, number, quantity, sentence, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -41,7 +41,7 @@ def _in_order(entries: Sequence[Entry], cast: Cast) -> list[Entry]:
 
 
 def _chart(item: Entry, cast: Cast) -> Chart:
-    where = plain(item["id"]) + (f", axis {plain(item['axis'])}" if item.get("axis") else "")
+    where = cast.item(item["id"])
     fits = [fit for fit in _in_order(item.get("fits") or (), cast) if fit.get("peak_frequency") is not None]
     words = [_fit_words(fit, cast) for fit in fits]
     title = f"{sentence(listed(words) if words else 'no resonance could be fitted')}: {where}"

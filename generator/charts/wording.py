@@ -8,8 +8,10 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from generator.evaluation.wording import describe_direction
+from generator.units import find_display
+
 SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-UNITS = {"m/s^2": "m/s²", "N*m": "N·m", "(m/s^2)^2/Hz": "(m/s²)²/Hz", "kg*m^2": "kg·m²"}
 _BIDI = {*range(0x202A, 0x202F), *range(0x2066, 0x206A)}
 MINUS = "\u2212"
 ABSENT = "–"
@@ -17,9 +19,12 @@ ABSENT = "–"
 
 def plain(text: object) -> str:
     """Text as it may be drawn: one line, no control, private-use or direction-override characters."""
+    written = str(text)
+    if written.isascii() and written.isprintable():
+        return " ".join(written.split())
     kept = (
         character
-        for character in str(text)
+        for character in written
         if character.isspace() or (unicodedata.category(character) not in _UNFIT and ord(character) not in _BIDI)
     )
     return re.sub(r"\s+", " ", "".join(kept)).strip()
@@ -29,8 +34,16 @@ _UNFIT = {"Cc", "Cs", "Co", "Cn"}
 
 
 def unit_text(unit: str | None) -> str:
-    """A unit as people print it."""
-    return UNITS.get(unit or "", plain(unit or ""))
+    """The unit in which people read a figure of this SI unit: ``mm/s`` for m/s."""
+    return plain(find_display(unit).text) if unit else ""
+
+
+def shown(value: float | None, unit: str | None) -> float | None:
+    """An SI figure in the unit in which people read it."""
+    if value is None or not unit:
+        return value
+    display = find_display(unit)
+    return value * display.factor + display.offset
 
 
 def number(value: float | None, digits: int = 3) -> str:
@@ -45,16 +58,23 @@ def number(value: float | None, digits: int = 3) -> str:
     return "0" if text in ("-0", "0") else text.replace("-", MINUS)
 
 
-def quantity(value: float | None, unit: str | None, digits: int = 3) -> str:
-    """A figure with its unit."""
-    return number(value, digits) if value is None else f"{number(value, digits)} {unit_text(unit)}".strip()
+def quantity(value: float | None, unit: str | None, digits: int = 3, *, bare: bool = False) -> str:
+    """An SI figure as people read it, with its unit unless ``bare``; a dash where there is none."""
+    text = number(shown(value, unit), digits)
+    return text if bare or text == ABSENT else f"{text} {unit_text(unit)}".strip()
 
 
-def span(low: float | None, high: float | None, unit: str | None = None, digits: int = 3) -> str:
+def span(low: float | None, high: float | None, unit: str | None = None, digits: int = 3, *, bare: bool = False) -> str:
     """``low to high unit``; a dash where both are missing."""
     if low is None and high is None:
         return ABSENT
-    return f"{number(low, digits)} to {number(high, digits)} {unit_text(unit)}".strip()
+    text = f"{quantity(low, unit, digits, bare=True)} to {quantity(high, unit, digits, bare=True)}"
+    return text if bare else f"{text} {unit_text(unit)}".strip()
+
+
+def heading(name: str, unit: str) -> str:
+    """Title of an axis or a column: ``speed [mm/s]``."""
+    return f"{name} [{unit_text(unit)}]"
 
 
 def count_word(count: int) -> str:
@@ -79,6 +99,12 @@ def listed(parts: Sequence[str]) -> str:
     return f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
+def shortened(parts: Sequence[str], most: int = 6) -> list[str]:
+    """The first parts, and how many more the table holds."""
+    rest = len(parts) - most
+    return list(parts) if rest <= 1 else [*parts[:most], f"and {rest} more in the table"]
+
+
 def direction_key(direction: Any) -> tuple[tuple[str, float], ...]:
     """A direction's unit vector by axis, rounded, without resting axes: equal for equal directions."""
     parts = direction if isinstance(direction, Mapping) else dict(zip("xyz", direction or (), strict=False))
@@ -87,16 +113,10 @@ def direction_key(direction: Any) -> tuple[tuple[str, float], ...]:
 
 
 def direction_text(direction: Any) -> str:
-    """``along x``, ``along the x–y diagonal``, ``along x : y = 1 : 2``."""
+    """``along x``, ``at 45° between x and y``, or the shares of the axes."""
     key = direction_key(direction)
-    axes = [axis for axis, _ in key]
-    sizes = [part for _, part in key]
-    if len(key) == 1:
-        return f"along {axes[0] if sizes[0] > 0 else MINUS + axes[0]}"
-    if sizes and max(sizes) - min(sizes) < 1e-5:
-        return f"along the {'–'.join(axes)} diagonal"
-    smallest = min((abs(size) for size in sizes), default=1.0)
-    return f"along {' : '.join(axes)} = {' : '.join(number(size / smallest) for size in sizes)}"
+    largest = max((abs(part) for _, part in key), default=1.0)
+    return plain(describe_direction({axis: round(part / largest, 4) for axis, part in key}))
 
 
 def direction_slug(direction: Any) -> str:
