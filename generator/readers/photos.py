@@ -1,0 +1,203 @@
+"""Photos to pictures: decoded, upright, in sRGB; and re-encoded without metadata for the site. Never analyses."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+
+from generator.errors import FileProblems, Problem
+from generator.records.signals import Picture
+
+MOST_PIXELS = 120_000_000
+"""More pixels than any camera of the trade gives are taken for a decompression bomb [1]."""
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP")
+SIXTEEN_BIT = ("I;16", "I;16B", "I;16L", "I;16N")
+WIDTHS = (480, 960, 1920)
+"""Widths of the published sizes [px]."""
+QUALITY = {"webp": 80, "jpeg": 82}
+
+
+@dataclass(frozen=True)
+class PublishedSize:
+    """One re-encoded photo: size [px], format (``webp`` or the fallback ``jpeg``), bytes without metadata."""
+
+    width: int
+    height: int
+    format: str
+    content: bytes
+
+
+def read_photo(content: bytes, name: str) -> Picture:
+    """Decode a photo for analysis.
+
+    Parameters
+    ----------
+    content : bytes
+        The whole file.
+    name : str
+        For messages.
+
+    Returns
+    -------
+    Picture
+        Turned upright as its metadata says, with notes on everything that was converted.
+
+    Raises
+    ------
+    FileProblems
+        No image, cut short, animated, or larger than a camera's picture.
+    """
+    image, notes = _upright(content, name)
+    if image.mode in SIXTEEN_BIT:
+        pixels = np.asarray(image).astype(np.uint16)
+    else:
+        image, more = _to_srgb(image)
+        notes += more
+        pixels = np.asarray(image)
+    return Picture(name, pixels, tuple(notes))
+
+
+def make_sizes(content: bytes, name: str, widths: tuple[int, ...] = WIDTHS) -> list[PublishedSize]:
+    """Re-encode a photo for screens: each width as WebP and as JPEG, never enlarged, without metadata.
+
+    Parameters
+    ----------
+    content : bytes
+        The whole file.
+    name : str
+        For messages.
+    widths : tuple of int [px]
+        Wanted; those wider than the photo become its own width.
+
+    Returns
+    -------
+    list of PublishedSize
+        From narrow to wide, WebP before JPEG. Position, serial numbers and other metadata are gone: only pixels are
+        carried over.
+    """
+    image, _ = _upright(content, name)
+    plain, _ = _to_srgb(_eight_bit(image))
+    bare = plain.convert("RGB")
+    sizes = []
+    for width in sorted({min(width, bare.width) for width in widths}):
+        height = max(1, round(bare.height * width / bare.width))
+        small = (
+            bare if width == bare.width else bare.resize((width, height), Image.Resampling.LANCZOS, reducing_gap=3.0)
+        )
+        sizes += [PublishedSize(width, height, kind, _encode(small, kind)) for kind in QUALITY]
+    return sizes
+
+
+def _encode(image: Image.Image, kind: str) -> bytes:
+    bare = Image.new("RGB", image.size)
+    bare.paste(image)
+    buffer = io.BytesIO()
+    extra = {"optimize": True, "progressive": True} if kind == "jpeg" else {"method": 4}
+    bare.save(buffer, kind, quality=QUALITY[kind], **extra)
+    return buffer.getvalue()
+
+
+# --- decoding -----------------------------------------------------------------------------------------------------
+
+
+def _fail(name: str, code: str, message: str, fix: str) -> FileProblems:
+    return FileProblems([Problem(name, 0, 0, "", code, message, fix)])
+
+
+def _upright(content: bytes, name: str) -> tuple[Image.Image, list[str]]:
+    """The decoded image, turned as its metadata says."""
+    if not content:
+        raise _fail(name, "photo-empty", "the file is empty", "export the photo again")
+    with warnings.catch_warnings():
+        # Size is checked below, before anything is decoded; the library's own limit is another one.
+        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        image = _open(content, name)
+        _check_size(image, name)
+        try:
+            image.load()
+            turned = ImageOps.exif_transpose(image)
+        except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError) as error:
+            raise _fail(
+                name, "photo-damaged", f"the photo cannot be decoded ({error})", "copy or export it again"
+            ) from error
+    notes = ["turned upright as its metadata says"] if image.getexif().get(0x0112, 1) not in (0, 1) else []
+    return turned, notes
+
+
+def _open(content: bytes, name: str) -> Image.Image:
+    try:
+        return Image.open(io.BytesIO(content), formats=FORMATS)
+    except Image.DecompressionBombError as error:
+        raise _too_large(name, "more pixels than the image library decodes") from error
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
+        raise _fail(
+            name, "photo-unreadable", "not a photo that can be read", f"save it as one of {', '.join(FORMATS)}"
+        ) from error
+
+
+def _check_size(image: Image.Image, name: str) -> None:
+    width, height = image.size
+    if width * height > MOST_PIXELS:
+        raise _too_large(name, f"{width} × {height} pixels")
+    if getattr(image, "n_frames", 1) > 1:
+        raise _fail(name, "photo-frames", f"the file holds {image.n_frames} pictures", "export a single one")
+
+
+def _too_large(name: str, found: str) -> FileProblems:
+    most = f"{MOST_PIXELS // 1_000_000} million pixels"
+    return _fail(name, "photo-too-large", f"{found}: more than the {most} that are decoded", "crop or scale the photo")
+
+
+# --- colour -------------------------------------------------------------------------------------------------------
+
+
+def _to_srgb(image: Image.Image) -> tuple[Image.Image, list[str]]:
+    """As 8-bit grey or RGB in sRGB, with a note for each conversion."""
+    notes = []
+    profile = image.info.get("icc_profile")
+    if "A" in image.getbands() or "transparency" in image.info:
+        image, note = _on_white(image)
+        notes += note
+    if image.mode == "P":
+        notes.append("colours were taken from its palette")
+    if image.mode == "CMYK":
+        notes.append("converted from CMYK")
+    if profile:
+        image, note = _by_profile(image, profile)
+        notes += note
+    if image.mode in ("1", "L"):
+        return image.convert("L"), notes
+    return (image if image.mode == "RGB" else image.convert("RGB")), notes
+
+
+def _on_white(image: Image.Image) -> tuple[Image.Image, list[str]]:
+    coloured = image.convert("RGBA")
+    if coloured.getchannel("A").getextrema() == (255, 255):
+        return coloured.convert("RGB"), []
+    ground = Image.new("RGBA", coloured.size, "white")
+    return Image.alpha_composite(ground, coloured).convert("RGB"), ["transparent parts were laid on white"]
+
+
+def _by_profile(image: Image.Image, profile: bytes) -> tuple[Image.Image, list[str]]:
+    """Converted to sRGB by its embedded profile; left as it is where the profile is sRGB or unusable."""
+    try:
+        embedded = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+        if "srgb" in ImageCms.getProfileDescription(embedded).lower() or image.mode not in ("RGB", "CMYK", "L"):
+            return image, []
+        target = "L" if image.mode == "L" else "RGB"
+        if target == "L":
+            return image, ["its grey profile was not applied"]
+        converted = ImageCms.profileToProfile(image, embedded, ImageCms.createProfile("sRGB"), outputMode=target)
+    except (ImageCms.PyCMSError, OSError):
+        return image, ["its colour profile cannot be used; sRGB is assumed"]
+    return converted or image, ["converted to sRGB by its colour profile"]
+
+
+def _eight_bit(image: Image.Image) -> Image.Image:
+    if image.mode not in SIXTEEN_BIT:
+        return image
+    return Image.fromarray((np.asarray(image).astype(np.uint16) >> 8).astype(np.uint8))
