@@ -17,7 +17,7 @@ from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, listed, number, span
+from generator.charts.wording import ABSENT, listed, number, quantity, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
