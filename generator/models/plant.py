@@ -72,6 +72,11 @@ class Plant:
         """Whether friction or a steady force acts on any axis."""
         return bool(np.any(self.friction) or np.any(self.viscous) or np.any(self.steady))
 
+    @cached_property
+    def load_share(self) -> Array:
+        """Share of a shaft's own acceleration torque that the carriage takes on a rigid machine [1]."""
+        return 1 - self.inertia * np.diag(self.inverse_inertia).reshape(-1, 1)
+
     @property
     def static_torque(self) -> Array:
         """Peak static torque of each shaft [N·m]."""

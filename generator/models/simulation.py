@@ -160,14 +160,22 @@ def _regulate(state: State, pace: Pace, emf: Array, wanted: Array) -> Array:
 
 
 def _shaft_drag(plant: Plant, state: State) -> Array:
-    """Torque of drag, iron loss and transmission loss at the shafts [N·m], (motors, cells)."""
+    """Torque of drag and iron loss at the shafts [N·m], (motors, cells)."""
     resisting = plant.iron * state.speed
-    if plant.loses:
-        share = np.where(state.load * state.speed > 0, plant.loss_driving, plant.loss_driven)
-        resisting += np.tanh(state.speed * (plant.radius / FRICTION_SPEED)) * (plant.drag + np.abs(state.load) * share)
-    elif plant.drags:
-        resisting += np.tanh(state.speed * (plant.radius / FRICTION_SPEED)) * plant.drag
+    if plant.drags:
+        resisting += plant.drag * _sense(plant, state)
     return resisting
+
+
+def _sense(plant: Plant, state: State) -> Array:
+    """Sense of rotation of each shaft, smooth through rest [1]."""
+    return np.tanh(state.speed * (plant.radius / FRICTION_SPEED))
+
+
+def _loss_slope(plant: Plant, state: State, sense: Array) -> Array:
+    """Torque lost in a transmission per torque that passes it, signed [1]."""
+    loss = np.where(state.load * state.speed > 0, plant.loss_driving, plant.loss_driven)
+    return loss * sense * np.sign(state.load)
 
 
 def _axis_drag(plant: Plant, velocity: Array) -> Array:
@@ -183,10 +191,22 @@ def _kick_rigid(plant: Plant, state: State, step: Array, torque: Array) -> None:
         net = torque - plant.to_axes.T @ _axis_drag(plant, plant.to_axes @ state.speed)
     gained = plant.inverse_inertia @ net
     if plant.loses:
-        # the loss follows the load of the step before; the weight keeps that from ringing at any efficiency
-        weight = 1 / (1 + plant.loss_driving)
-        state.load += weight * (torque - plant.inertia * gained - state.load)
+        gained = _pay_losses(plant, state, torque, net)
     state.speed += step * gained
+
+
+def _pay_losses(plant: Plant, state: State, torque: Array, net: Array) -> Array:
+    """Accelerations of shafts [rad/s²] whose load and loss hang on one another: two Newton steps from the last load.
+
+    For one motor the first is exact, unless the load changes its sign.
+    """
+    sense = _sense(plant, state)
+    for _ in range(2):
+        slope = _loss_slope(plant, state, sense)
+        loss = slope * state.load
+        implied = torque - loss - plant.inertia * (plant.inverse_inertia @ (net - loss))
+        state.load = state.load + (implied - state.load) / (1 + plant.load_share * slope)
+    return plant.inverse_inertia @ (net - _loss_slope(plant, state, sense) * state.load)
 
 
 def _kick_elastic(plant: Plant, state: State, step: Array, torque: Array) -> None:
@@ -196,6 +216,8 @@ def _kick_elastic(plant: Plant, state: State, step: Array, torque: Array) -> Non
     force = plant.stiffness * (plant.radius * state.angle - plant.motor_map @ state.position)
     state.load = plant.radius * force
     torque -= _shaft_drag(plant, state) + state.load
+    if plant.loses:
+        torque -= _loss_slope(plant, state, _sense(plant, state)) * state.load
     pull = plant.motor_map.T @ force - _axis_drag(plant, state.velocity)
     state.speed += step * torque / plant.inertia
     state.velocity += step * pull / plant.mass
