@@ -11,6 +11,7 @@ from markupsafe import Markup
 from generator.pages import sentences
 from generator.pages.computed_cautions import view_cautions
 from generator.pages.context import NO_MEDIA, Context, Head, Media, render_page
+from generator.pages.files import view_files
 from generator.pages.glossary import Glossary
 from generator.pages.labels import machine_words
 from generator.pages.methods import METHODS
@@ -66,21 +67,21 @@ KINDS: tuple[_Kind, ...] = (
     _Kind("corridor", "Corridor", "corridor", _always, sentences.corridor_heading, sentences.corridor_prose,
           ("corridor",), ("the corridor", "prediction")),
     _Kind("trials", "Trials", "trials", lambda results, media: view_trials(results) or None, None,
-          sentences.trials_prose, ("trial", "drift", "strip", "attempts")),
+          sentences.trials_prose, ("trial", "drift", "attempts")),
     _Kind("why", "Why", "why", lambda results, media: view_why(results), None, None,
           ("torque", "stall", "tones", "resonance", "influence", "explanation", "calibration"), ("causes",)),
     _Kind("sound", "Sound", "sound", view_sound, charts=("sound", "level", "bands", "spectrum", "tone")),
     _Kind("vibration", "Vibration", "vibration", view_vibration, charts=("vibration", "density", "peak")),
     _Kind("surfaces", "Surfaces", "surfaces", view_surfaces, charts=("surface", "ripple"), names=("surface",)),
     _Kind("panel", "Panel", "panel", view_panel, charts=("panel",)),
-    _Kind("verdict", "Verdict", "verdict", lambda results, media: view_verdict(results), charts=("verdict", "weight")),
+    _Kind("verdict", "Verdict", "verdict", lambda results, media: view_verdict(results), charts=("differences",)),
     _Kind("your-machine", "Your machine", "your_machine", lambda results, media: results.get("your_machine")),
     _Kind("specification", "Specification", "specification", lambda results, media: view_specification(results),
           names=("specifications",)),
     _Kind("report", "Test report", "report", lambda results, media: view_report(results)),
     _Kind("cautions", "Cautions", "cautions", lambda results, media: view_cautions(results)),
     _Kind("method", "Method", "method", lambda results, media: {"methods": METHODS}, names=("method and sources",)),
-    _Kind("files", "Files", "files", _always, names=("files and versions",)),
+    _Kind("files", "Files", "files", view_files, names=("files and versions",)),
 )  # fmt: skip
 
 
@@ -127,7 +128,7 @@ def render_comparison(
         media.social_image,
         _scripts(results, sections),
     )
-    view = {
+    view: dict[str, Any] = {
         "results": results,
         "summary": summary,
         "sections": sections,
@@ -178,6 +179,23 @@ def _share_out(charts: Sequence[Chart]) -> dict[str, list[Chart]]:
     return shares
 
 
+def _give_items(view: Any, charts: Sequence[Chart]) -> list[Chart]:
+    """Hand charts named after an item (``sound-<id>``, ``sound-<id>-speed``) to that item's view; return the rest."""
+    if not isinstance(view, list):
+        return list(charts)
+    rest: list[Chart] = []
+    for entry in view:
+        entry["charts"] = []
+    for chart in charts:
+        named = chart.id.partition("-")[2]
+        owners = [entry for entry in view if named == entry["id"] or named.startswith(f"{entry['id']}-")]
+        if owners:
+            max(owners, key=lambda entry: len(entry["id"]))["charts"].append(chart.id)
+        else:
+            rest.append(chart)
+    return rest
+
+
 def _section(kind: _Kind, results: Row, charts: Sequence[Chart], parts: Sequence[Part], media: Media) -> Section | None:
     view = kind.view(results, media)
     text = [part.text for part in parts if part.key == kind.key]
@@ -186,7 +204,7 @@ def _section(kind: _Kind, results: Row, charts: Sequence[Chart], parts: Sequence
     heading = kind.heading(results) if kind.heading else kind.label
     generated = kind.prose(results) if kind.prose and not text else ()
     template = f"sections/{kind.template}.html" if view is not None else ""
-    return Section(kind.key, kind.label, heading, template, view, text, generated, charts)
+    return Section(kind.key, kind.label, heading, template, view, text, generated, _give_items(view, charts))
 
 
 def _with_own(made: list[Section], parts: Sequence[Part]) -> list[Section]:

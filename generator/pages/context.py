@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import jinja2
 
@@ -57,6 +58,12 @@ class Picture:
     sources: Mapping[str, tuple[tuple[str, int], ...]]
     width: int
     height: int
+
+    @property
+    def fallback(self) -> str:
+        """Address for browsers that choose no source: the largest JPEG or PNG, else the largest of the last type."""
+        plain = [rows for kind, rows in self.sources.items() if kind in ("image/jpeg", "image/png")]
+        return (plain or list(self.sources.values()))[-1][-1][0]
 
 
 @dataclass(frozen=True)
@@ -115,8 +122,16 @@ def versions_path(path: str) -> str:
     return f"{path}/versions.html" if path else "versions.html"
 
 
-def render_page(context: Context, template: str, path: str, head: Head, invented: bool = False, **view: object) -> Page:
-    """Render one page of the site in the common frame."""
+def render_page(
+    context: Context,
+    template: str,
+    path: str,
+    head: Head,
+    invented: bool = False,
+    frozen: bool = True,
+    **view: Any,
+) -> Page:
+    """Render one page of the site in the common frame; frozen pages name their version and link to their others."""
     shared = {
         "context": context,
         "site": context.site,
@@ -125,6 +140,7 @@ def render_page(context: Context, template: str, path: str, head: Head, invented
         "canonical": context.absolute(canonical(path)),
         "versions_path": versions_path(path),
         "invented": invented,
+        "frozen": frozen,
         "area": path.split("/", 1)[0],
     }
     return Page(path, render_template(context.environment, template, shared | view))

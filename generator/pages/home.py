@@ -22,4 +22,4 @@ def render_home(summaries: Sequence[Summary], context: Context) -> Page:
     about = context.site.about or "Comparisons of motion hardware, each with a prediction beside the measurement."
     head = Head(context.site.name, about, structured=tuple(describe_site(context)), scripts=("filter",))
     invented = any(summary["data"] == "invented" for summary in summaries)
-    return render_page(context, "home.html", "", head, invented, summaries=newest_first(summaries), about=about)
+    return render_page(context, "home.html", "", head, invented, False, summaries=newest_first(summaries), about=about)

@@ -117,15 +117,17 @@ def trial_title(trial: Mapping[str, Any]) -> str:
 
 def item_titles(results: Mapping[str, Any]) -> dict[str, str]:
     """A title for every item of a comparison, by id."""
-    titles = {trial["id"]: trial_title(trial) for trial in results.get("trials") or ()}
-    for kind, name in (("sound", "Sound"), ("vibration", "Vibration"), ("surfaces", "Surface"), ("panel", "Panel")):
-        for entry in results.get(kind) or ():
-            identifier = entry.get("item") or entry.get("id")
-            if identifier:
-                titles.setdefault(identifier, f"{name}: {entry.get('title') or identifier}")
+    titles = {item["id"]: sentence_case(item["what"]) for item in results.get("items") or ()}
+    for trial in results.get("trials") or ():
+        titles.setdefault(trial["id"], trial_title(trial))
     for row in (*(results.get("measurements") or ()), *(results.get("contrasts") or ())):
         titles.setdefault(row["item"], row["item"])
     return titles
+
+
+def sentence_case(text: str) -> str:
+    """The text with its first letter large."""
+    return text[:1].upper() + text[1:]
 
 
 def candidate_names(results: Mapping[str, Any]) -> dict[str, str]:
@@ -137,7 +139,7 @@ def call_words(call: str, names: Mapping[str, str]) -> str:
     """A call with the candidate's name in place of its id, first letter large."""
     identifier = call.removesuffix(" ahead")
     words = f"{names.get(identifier, identifier)} ahead" if call.endswith(" ahead") else call
-    return words[:1].upper() + words[1:]
+    return sentence_case(words)
 
 
 def listed(parts: Sequence[str]) -> str:

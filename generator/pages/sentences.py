@@ -96,7 +96,7 @@ def _influence(row: Row, names: Mapping[str, str], titles: Mapping[str, str]) ->
 
 def verdict_counts(results: Row) -> str:
     """How many calls the page makes and what chance does to them."""
-    calls = len(results.get("contrasts") or ())
+    calls = (results.get("verdict") or {}).get("calls") or 0
     if not calls:
         return ""
     expected = calls / 20

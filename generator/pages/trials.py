@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from generator.pages.figures import format_quantity, format_span, format_spread, format_stated, number
-from generator.pages.labels import call_words, candidate_names, counted, listed, trial_title
+from generator.pages.labels import call_words, candidate_names, counted, item_titles, listed
 from generator.pages.measured import basis_text, difference_text, lead_text, measured_text
 from generator.pages.strips import find_strip, find_top
 
@@ -28,7 +28,7 @@ def _trial(results: Row, trial: Row) -> dict[str, Any]:
     names = candidate_names(results)
     return {
         "id": name,
-        "title": trial_title(trial),
+        "title": item_titles(results)[name],
         "conditions": conditions(trial),
         "note": trial.get("note"),
         "measured": bool(measured),
@@ -165,6 +165,7 @@ def _drift(results: Row, item: str, names: Mapping[str, str]) -> str:
     """What the order of the runs shows, all candidates of a trial in one line."""
     found: dict[str, list[str]] = {}
     for row in results.get("drift") or ():
-        if (row.get("item") or row.get("trial")) == item and row.get("statement"):
-            found.setdefault(row["statement"], []).append(names.get(row["candidate"], row["candidate"]))
+        statement = row.get("statement") or (row.get("drift") or {}).get("statement")
+        if (row.get("item") or row.get("trial")) == item and statement:
+            found.setdefault(statement, []).append(names.get(row["candidate"], row["candidate"]))
     return "; ".join(f"{listed(who)}: {statement}" for statement, who in found.items())

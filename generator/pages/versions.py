@@ -17,5 +17,6 @@ def render_versions(path: str, title: str, versions: Sequence[Mapping[str, Any]]
     """
     head = Head(f"Versions of: {title}", f"Every published version of the page “{title}”.")
     return render_page(
-        context, "versions.html", versions_path(path), head, versions=versions, page_title=title, page_path=path
-    )
+        context, "versions.html", versions_path(path), head, frozen=False,
+        versions=versions, page_title=title, page_path=path,
+    )  # fmt: skip
