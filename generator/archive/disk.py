@@ -84,7 +84,7 @@ def copy_file(source: Path | str, target: Path | str) -> None:
 def walk_files(root: Path | str, below: str = "") -> Iterator[str]:
     """All files and links under a folder, as paths from it with forward slashes, in sorted order; none if no folder."""
     try:
-        with os.scandir(os.path.join(root, below)) as found:
+        with os.scandir(f"{root}/{below}") as found:
             items = sorted(found, key=lambda item: item.name)
     except (FileNotFoundError, NotADirectoryError):
         return

@@ -60,7 +60,7 @@ class Stage:
 
     def write(self, path: str, content: bytes) -> None:
         """Write a file into the stage."""
-        disk.write_file(self.folder / path, content)
+        disk.write_file(f"{self.folder}/{path}", content)
         self.new_files += 1
         self.new_bytes += len(content)
 
@@ -98,7 +98,7 @@ class Stage:
         """Link an old file into the stage; False if the stage has one of this path."""
         folder = posixpath.dirname(path)
         if folder not in self._folders:
-            disk.make_folder(self.folder / folder)
+            disk.make_folder(f"{self.folder}/{folder}")
             self._folders.add(folder)
         try:
             disk.link_file(f"{self.site}/{path}", f"{self.folder}/{path}")

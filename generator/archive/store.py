@@ -29,16 +29,14 @@ class Archive:
     def read(self, path: str) -> bytes:
         """Content of a file of the site; OSError if it cannot be read or is no regular file."""
         for root in self.roots:
-            if self._is_file(root / path):
+            if _find_size(f"{root}/{path}") is not None:
                 return (root / path).read_bytes()
         raise FileNotFoundError(f"{path} is not there")
 
     def find_size(self, path: str) -> int | None:
         """Size of a regular file of the site [byte], None if there is none."""
-        for root in self.roots:
-            if self._is_file(root / path):
-                return os.lstat(root / path).st_size
-        return None
+        sizes = (_find_size(f"{root}/{path}") for root in self.roots)
+        return next((size for size in sizes if size is not None), None)
 
     def list_ids(self) -> list[str]:
         """Ids of all builds that have a manifest, oldest first."""
@@ -166,14 +164,16 @@ class Archive:
             raise SiteProblem(f"{path} cannot be read: {error}", "`stallmark builds audit` names all damage") from error
 
     def _has_manifest(self, build_id: str) -> bool:
-        return any(self._is_file(root / names.find_build_file(build_id)) for root in self.roots)
+        return self.find_size(names.find_build_file(build_id)) is not None
 
-    @staticmethod
-    def _is_file(path: Path) -> bool:
-        try:
-            return stat.S_ISREG(os.lstat(path).st_mode)
-        except (FileNotFoundError, NotADirectoryError):
-            return False
+
+def _find_size(place: str) -> int | None:
+    """Size of a regular file [byte], None for anything else."""
+    try:
+        facts = os.lstat(place)
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+    return facts.st_size if stat.S_ISREG(facts.st_mode) else None
 
 
 def _note_or_raise(fault: SiteProblem, faults: list[SiteProblem] | None) -> None:

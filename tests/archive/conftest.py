@@ -1,0 +1,8 @@
+"""Lets the tests of the archive share their made-up sites."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
