@@ -73,7 +73,7 @@ KINDS: Mapping[str, Kind] = {
     "ratio": Kind("1", "0.95 or 95 %"),
     "share": Kind("1", "5 %"),
     "level": Kind("dB", "52.1 dB(A)"),
-    "acceleration density": Kind("(m/s^2)^2/Hz", "0.02 (m/s²)²/Hz"),
+    "acceleration density": Kind("(m/s^2)^2/Hz", "0.02 (m/s²)²/Hz", symbols={"g": "g_0"}),
     "number": Kind("1", "24"),
 }
 """Every kind of quantity by name."""
@@ -108,7 +108,7 @@ def parse_quantity(text: str, kind: str) -> float:
         return _finite(number * factor + offset, text, kind)
     if not unit:
         raise QuantityError("unit-missing", f'the unit is missing in "{text.strip()}"', _like(kind))
-    return _finite(number * parse_unit(unit, kind), text, kind)
+    return _finite(number * parse_unit(unit, kind, text), text, kind)
 
 
 def parse_level(text: str) -> tuple[float, bool]:
@@ -116,21 +116,32 @@ def parse_level(text: str) -> tuple[float, bool]:
     return parse_quantity(text, "level"), text.replace(" ", "").endswith("dB(A)")
 
 
-def parse_unit(text: str, kind: str) -> Decimal:
-    """Factor that turns a figure in this unit into the SI unit of its kind; the unit must have its dimension."""
+def parse_unit(text: str, kind: str, shown: str = "") -> Decimal:
+    """Factor that turns a figure in this unit into the SI unit of its kind; the unit must have its dimension.
+
+    Parameters
+    ----------
+    text
+        A unit, such as ``mm/s``.
+    kind
+        A key of KINDS.
+    shown
+        What an error shows as found, where it is more than the unit.
+    """
+    shown = shown or text
     if kind in _SPECIAL:
         if text.strip() not in _SPECIAL[kind]:
-            raise _wrong_unit(text.strip(), kind, text)
+            raise _wrong_unit(text.strip(), kind, shown)
         return _SPECIAL[kind][text.strip()][0]
     wanted = KINDS[kind]
     if "%" in text or not text.strip():
-        raise _wrong_unit(text.strip(), kind, text)
+        raise _wrong_unit(text.strip(), kind, shown)
     factor, dimensions = read_unit(text, wanted.symbols, wanted.example)
     _, needed = read_unit(wanted.unit, {}, wanted.example)
     dimensions.subtract(needed)
     left = {name: power for name, power in dimensions.items() if power}
     if any(wanted.spare.get(name) != power for name, power in left.items()):
-        raise _wrong_unit(text.strip(), kind, text)
+        raise _wrong_unit(text.strip(), kind, shown)
     return factor
 
 
@@ -141,7 +152,7 @@ def _like(kind: str) -> str:
 def _wrong_unit(unit: str, kind: str, text: str) -> QuantityError:
     if not unit:
         return QuantityError("unit-missing", f'the unit is missing in "{text.strip()}"', _like(kind))
-    wanted = "a ratio or %" if KINDS[kind].unit == "1" else f"a unit of {KINDS[kind].unit}"
+    wanted = "a ratio or %" if KINDS[kind].unit == "1" else f"a unit of {_raised(KINDS[kind].unit)}"
     return QuantityError("unit-wrong", f'expected {wanted}, got "{text.strip()}"', _like(kind))
 
 
@@ -220,8 +231,13 @@ def find_display(unit: str, size: float = 0.0) -> Display:
     """The unit that people read for a value of this size in the SI unit, such as mm/s for m/s."""
     steps = _DISPLAYS.get(unit.replace("²", "^2").replace("³", "^3").replace("*", "·"))
     if steps is None:
-        return Display(unit.replace("^2", "²").replace("^3", "³"))
+        return Display(_raised(unit))
     return [display for start, display in steps if abs(size) >= start][-1]
+
+
+def _raised(unit: str) -> str:
+    """The unit with its powers raised."""
+    return unit.replace("^2", "²").replace("^3", "³")
 
 
 def format_quantity(value: float, unit: str, digits: int = 3) -> str:
@@ -231,10 +247,10 @@ def format_quantity(value: float, unit: str, digits: int = 3) -> str:
     return _joined(_fixed(shown, _decimals(shown, digits)), display)
 
 
-def format_stated(value: float, unit: str) -> str:
-    """Text of a stated figure, without zeros that nobody wrote: ``6 mH``, ``1.8°``."""
+def format_stated(value: float, unit: str, digits: int = 6) -> str:
+    """Text of a stated figure, without zeros that nobody wrote: ``6 mH``, ``1.8°``; at most so many digits."""
     display = find_display(unit, value)
-    shown = float(f"{value * display.factor + display.offset:.6g}")
+    shown = float(f"{value * display.factor + display.offset:.{digits}g}")
     decimals = max(0, -int(Decimal(repr(shown)).normalize().as_tuple().exponent))
     return _joined(_fixed(shown, decimals), display)
 

@@ -220,7 +220,7 @@ class _CandidateReader:
         entry = self.place(key)
         message = f"{self.own.owner}: the current's peak of {peak:.3g} A is over √2 times the rated {rated:.3g} A"
         fix = "above that the iron saturates and the predicted torque is too high; check peak against RMS"
-        self.report.warn("saturation", entry.node, entry.path, message, fix)
+        self.report.warn("current-saturation", entry.node, entry.path, message, fix)
 
     def check_voltage(self) -> None:
         drop = self.current_peak() * self.value("supply.source_resistance") + self.value("drive.voltage_drop")
@@ -236,9 +236,13 @@ class _CandidateReader:
         profile, jerk = self.flat.values.get("move.profile"), self.flat.values.get("move.jerk")
         s_curve = profile is not None and profile.value == "s-curve"
         if s_curve and jerk is None and profile is not None:
-            self.report.add("jerk", profile.node, profile.path, "an s-curve without its jerk", "add jerk: 2000 m/s³")
+            self.report.add(
+                "jerk-profile", profile.node, profile.path, "an s-curve without its jerk", "add jerk: 2000 m/s³"
+            )
         if jerk is not None and not s_curve:
-            self.report.add("jerk", jerk.node, jerk.path, "a jerk without profile: s-curve", "add profile: s-curve")
+            self.report.add(
+                "jerk-profile", jerk.node, jerk.path, "a jerk without profile: s-curve", "add profile: s-curve"
+            )
 
     def candidate(self) -> Candidate:
         facts = {p: e.value for p, e in self.flat.values.items() if unit_of(e) is None and e.value != ""}

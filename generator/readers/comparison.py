@@ -26,6 +26,7 @@ from generator.readers.walk import walk
 from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison, Correction, Instrument, Publish, SourceFile
 from generator.records.trial import Trial
+from generator.units import format_stated
 
 SECTIONS = ("trials", "sound", "vibration", "surfaces", "panel")
 
@@ -74,7 +75,7 @@ def read_comparison(folder: Folder, slug: str, limits: Limits = DEFAULT_LIMITS) 
     report = Report(file, limits.problems)
     if not IDENTIFIER.fullmatch(slug):
         fix = "name the folder with small letters, digits and -, a letter first, 40 at most"
-        report.add("slug", None, "", f'"{slug[:60]}" cannot be the name of a comparison', fix)
+        report.add("folder-name", None, "", f'"{slug[:60]}" cannot be the name of a comparison', fix)
     root = _read_root(folder, FILE, COMPARISON, "comparison", report, limits)
     if root is None:
         return ReadResult(None, report.problems())
@@ -188,9 +189,8 @@ class _ComparisonReader:
             room = min((_room(trial, candidate) for candidate in candidates), default=float("inf"))
             found = entries[trial.id].get("stroke")
             if found is not None and trial.stroke is not None and trial.stroke > room * (1 + 1e-9):
-                message = (
-                    f"the stroke of {1e3 * trial.stroke:.4g} mm is longer than the travel there, {1e3 * room:.4g} mm"
-                )
+                lengths = [format_stated(length, "m", 4) for length in (trial.stroke, room)]
+                message = f"the stroke of {lengths[0]} is longer than the travel there, {lengths[1]}"
                 self.report.add("stroke-beyond-travel", found.node, found.path, message, "check stroke and travel")
 
     def plain_fields(self) -> dict[str, Any]:

@@ -59,7 +59,7 @@ def read_decides(root: Entry, report: Report) -> dict[str, Decides]:
         elif name in stated:
             entry = stated[name]
             message = "a trial is decided by its limit and a panel by its votes; nothing can be chosen here"
-            report.add("decides", entry.node, entry.path, message, "remove it")
+            report.add("decides-figure", entry.node, entry.path, message, "remove it")
     return decides
 
 
@@ -68,7 +68,7 @@ def _decides(entry: Entry | None, section: str, report: Report) -> Decides:
     if entry is not None and figure not in FIGURES[section]:
         place = entry.get("figure") or entry
         fix = f"write one of {', '.join(FIGURES[section])}"
-        report.add("decides", place.node, place.path, f"{figure} is no figure of {section}", fix)
+        report.add("decides-figure", place.node, place.path, f"{figure} is no figure of {section}", fix)
     better = BETTER[figure] if entry is None else str(entry.plain("better", BETTER[figure]))
     band = VIBRATION_BAND if figure == "rms" else None
     found = entry.get("band") if entry is not None else None
@@ -76,7 +76,7 @@ def _decides(entry: Entry | None, section: str, report: Report) -> Decides:
         band = (found.value[0].value, found.value[1].value)
         if band[0] >= band[1]:
             report.add(
-                "part", found.node, found.path, "the band ends before it begins", "give the lower frequency first"
+                "part-order", found.node, found.path, "the band ends before it begins", "give the lower frequency first"
             )
     limit = RIPPLE_LIMIT if figure == "fastest_clean_band" else None
     return Decides(figure, better, band, limit if entry is None else entry.plain("ripple_limit", limit))

@@ -108,14 +108,15 @@ def unit_of(entry: Entry) -> str | None:
 
 def check_tolerances(flat: Flat, values: Mapping[str, Entry], report: Report) -> None:
     """A tolerance or a source needs its value, a tolerance one that the models let vary; values are all that count."""
-    for what, entries in (("tolerance", flat.tolerances), ("source", flat.sources)):
+    sides = (("tolerance", "tolerance-alone", flat.tolerances), ("source", "source-alone", flat.sources))
+    for what, code, entries in sides:
         for path, entry in entries.items():
             value = values.get(path)
             if value is None:
                 if report.has_fault_in({path.rpartition(".")[2]}):
                     continue
                 message = f"a {what} for {path}, which is not given here"
-                report.add(f"{what}-alone", entry.node, entry.path, message, "put it beside the value")
+                report.add(code, entry.node, entry.path, message, "put it beside the value")
             elif what == "tolerance" and isinstance(value.shape, Quantity) and value.shape.exact:
                 message = f"{path} is taken as exact"
                 report.add("tolerance-exact", entry.node, entry.path, message, "remove its tolerance")

@@ -113,11 +113,11 @@ def _check_characters(text: str, file: str) -> None:
         tab = line.find("\t")
         if tab >= 0 and not problems:
             fix = "use spaces" + (f"; {text.count(chr(9))} tabs in all" if text.count("\t") > 1 else "")
-            problems.append(Problem(file, number, tab + 1, "", "tab", "a tab", fix))
+            problems.append(Problem(file, number, tab + 1, "", "tab-character", "a tab", fix))
         bad = _FORBIDDEN.search(line)
         if bad:
             message = f"the character U+{ord(bad.group()):04X} is not allowed"
-            problems.append(Problem(file, number, bad.start() + 1, "", "character", message, "remove it"))
+            problems.append(Problem(file, number, bad.start() + 1, "", "character-refused", message, "remove it"))
             break
     if problems:
         raise NodeError(tuple(problems))
@@ -149,7 +149,9 @@ class _Builder:
                 if isinstance(event, yaml.DocumentStartEvent):
                     self.documents += 1
                     if self.documents > 1:
-                        self.add(event.start_mark, "documents", "a second document", "keep one document; remove ---")
+                        self.add(
+                            event.start_mark, "second-document", "a second document", "keep one document; remove ---"
+                        )
                         break
                 elif isinstance(event, yaml.NodeEvent):
                     node = self.node(event)
@@ -164,7 +166,7 @@ class _Builder:
         except yaml.MarkedYAMLError as error:
             self.add_syntax(error)
         except (yaml.YAMLError, RecursionError) as error:
-            self.problems.append(Problem(self.file, 0, 0, "", "syntax", f"no YAML: {error}", "check the file"))
+            self.problems.append(Problem(self.file, 0, 0, "", "yaml-syntax", f"no YAML: {error}", "check the file"))
         if root is None and not self.problems:
             self.problems.append(
                 Problem(self.file, 0, 0, "", "file-empty", "the file holds comments alone", "write keys")
@@ -180,9 +182,9 @@ class _Builder:
         place = (mark.line + 1, mark.column + 1)
         if event.anchor is not None:
             what = "an alias" if isinstance(event, yaml.AliasEvent) else "an anchor"
-            self.add(mark, "anchor", f"{what} ({event.anchor[:40]})", "write the values out where they belong")
+            self.add(mark, "yaml-anchor", f"{what} ({event.anchor[:40]})", "write the values out where they belong")
         if getattr(event, "tag", None) is not None:
-            self.add(mark, "tag", "a tag", "write the value without the tag; its key says what it is")
+            self.add(mark, "yaml-tag", "a tag", "write the value without the tag; its key says what it is")
         if isinstance(event, yaml.MappingStartEvent):
             return Node(MAPPING, *place)
         if isinstance(event, yaml.SequenceStartEvent):
@@ -194,7 +196,7 @@ class _Builder:
     def scalar(self, event: Any, place: tuple[int, int]) -> Node:
         bad = find_forbidden(event.value)
         if bad:
-            self.add(event.start_mark, "character", f"the character {bad} is not allowed", "remove it")
+            self.add(event.start_mark, "character-refused", f"the character {bad} is not allowed", "remove it")
         plain = event.style in (None, "")
         end = event.end_mark
         comment = _COMMENT.match(self.lines[end.line], end.column) if plain and end.line < len(self.lines) else None
@@ -234,7 +236,7 @@ class _Builder:
             self.add(mark, "too-deep", f"more than {self.limits.depth} levels of nesting", "nest less")
             return
         fix = next((fix for start, fix in _SYNTAX_FIXES if start in said), "check this line and the one above it")
-        self.add(mark, "syntax", f"this cannot be read as YAML ({said})", fix)
+        self.add(mark, "yaml-syntax", f"this cannot be read as YAML ({said})", fix)
 
 
 def _attach(open_nodes: list[Node], node: Node) -> None:

@@ -33,7 +33,7 @@ def _pair(entry: Entry, context: Context) -> PairCount | None:
     known = [context.knows_candidate(name, found) for name, found in zip(names, between.value, strict=True)]
     if names[0] == names[1] and all(known):
         message = f'"{names[0]}" is set against itself'
-        context.report.add("pair", between.node, between.path, message, "name two candidates")
+        context.report.add("pair-same", between.node, between.path, message, "name two candidates")
     first, second = (int(found.value) for found in votes.value)
     return PairCount((names[0], names[1]), (first, second), int(entry.plain("no_preference", 0)))
 
@@ -56,14 +56,14 @@ def _vote(table: Table, k: int, context: Context) -> Vote | None:
     known = context.candidates or (left, right)
     fault = None
     if not voter:
-        fault = ("vote", "a vote without its voter", "give each person a number or a letter")
+        fault = ("vote-form", "a vote without its voter", "give each person a number or a letter")
     elif left not in known or right not in known:
         odd = right if left in known else left
         fault = ("unknown-candidate", f'unknown candidate "{odd}"', f"known here: {', '.join(known)}")
     elif left == right:
-        fault = ("pair", f'"{left}" is set against itself', "name two candidates")
+        fault = ("pair-same", f'"{left}" is set against itself', "name two candidates")
     elif chosen not in CHOICES:
-        fault = ("vote", f'"{chosen}" in the column chosen', f"write one of {', '.join(CHOICES)}")
+        fault = ("vote-form", f'"{chosen}" in the column chosen', f"write one of {', '.join(CHOICES)}")
     if fault is not None:
         context.report.add_all([Problem(table.file, table.lines[k], 1, "", *fault)])
         return None

@@ -46,7 +46,7 @@ def read_sound_item(entry: Entry, context: Context) -> Sound:
 
 
 def _note_empty(entry: Entry, wanted: str, context: Context) -> None:
-    message = f"nothing is recorded here: neither {wanted}"
+    message = f"nothing is recorded here: no {wanted}"
     context.report.warn("item-empty", entry.node, entry.path, message, "add them when they are measured")
 
 
@@ -86,7 +86,7 @@ def _calibration(entry: Entry, context: Context) -> Calibration:
     if written not in ({"file", "level"}, {"full_scale"}):
         message = "a calibration is a recording with its level, or the level of digital full scale"
         fix = "write {file: cal.wav, level: 94 dB} or {full_scale: 118 dB}"
-        context.report.add("calibration", entry.node, entry.path, message, fix)
+        context.report.add("calibration-form", entry.node, entry.path, message, fix)
     return Calibration(
         file=None if file is None else context.file(file),
         level=None if level is None else level.value[0],
@@ -110,7 +110,7 @@ def _recording(entry: Entry, context: Context) -> SoundRecording:
             context.report.add("group-doubled", segment.node, segment.path, message, "remove from and to, or segment")
         start, stop = (segment.value[k].value if k < len(segment.value) else None for k in (0, 1))
     if start is not None and stop is not None and start >= stop:
-        context.report.add("part", entry.node, entry.path, "the part ends before it begins", "give from below to")
+        context.report.add("part-order", entry.node, entry.path, "the part ends before it begins", "give from below to")
     return SoundRecording(
         file="" if file is None else context.file(file),
         start=start,
@@ -138,7 +138,7 @@ def read_vibration(entry: Entry, context: Context) -> Vibration:
         ):
             message = f"columns does not say which columns hold {pair[0]} and {pair[1]}"
             fix = 'write columns: {time: "t [s]", acceleration: "a [m/s²]"} with the names in the files\' headers'
-            context.report.add("columns", entry.node, entry.path, message, fix)
+            context.report.add("columns-missing", entry.node, entry.path, message, fix)
     if not wanted and entry.node.get("traces") is None and entry.node.get("spectra") is None:
         _note_empty(entry, "traces or spectra", context)
     return Vibration(
@@ -161,7 +161,7 @@ def read_surface(entry: Entry, context: Context) -> Surface | None:
     unscaled = [name for name, photo in photos.items() if photo.scale is None]
     if unscaled and entry.node.get("scale") is None:
         message = f"no scale for the photo of {', '.join(unscaled)}"
-        context.report.add("scale", entry.node, entry.path, message, "add scale: {pixels: 930, length: 20 mm}")
+        context.report.add("scale-missing", entry.node, entry.path, message, "add scale: {pixels: 930, length: 20 mm}")
     alt = {name: str(found.value) for name, found in context.per_candidate(entry.get("alt")) if found.value}
     bands = _bands(entry, context)
     if bands is None:
@@ -193,10 +193,10 @@ def _bands(entry: Entry, context: Context) -> Bands | None:
     if first not in sides:
         place = found.get("first") or found
         message = f"bands along the {entry.plain('along')} are counted from {sides[0]} or {sides[1]}, not {first}"
-        context.report.add("bands", place.node, place.path, message, f"write first: {sides[0]}")
+        context.report.add("bands-form", place.node, place.path, message, f"write first: {sides[0]}")
     first_speed, speed_step, height, count = (found.plain(key) for key in _BAND_KEYS)
     bands = Bands(first_speed, speed_step, height, count, first)
     if bands.count > 1 and (bands.speed_step == 0 or min(bands.speeds()) <= 0):
         message = "the speeds of the bands must differ and stay above zero"
-        context.report.add("bands", found.node, found.path, message, "check first_speed, speed_step and count")
+        context.report.add("bands-form", found.node, found.path, message, "check first_speed, speed_step and count")
     return bands

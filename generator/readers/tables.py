@@ -150,7 +150,11 @@ class _TableReader:
         if bad and not self.problems:
             line = next(n for n, part in enumerate(text.split("\n"), 1) if find_forbidden(part.replace("\t", " ")))
             self.add(
-                line, 1, "character", f"the character {bad} is not allowed", "remove it; end lines with a line feed"
+                line,
+                1,
+                "character-refused",
+                f"the character {bad} is not allowed",
+                "remove it; end lines with a line feed",
             )
         self.stop_if_failed()
         return text
@@ -209,6 +213,7 @@ class _TableReader:
 
     def find_columns(self, header: Sequence[str]) -> dict[Column, int]:
         names = [self.name_of(cell, k) for k, cell in enumerate(header)]
+        self.stop_if_failed()
         places: dict[Column, int] = {}
         for column in self.wanted:
             given = header if column.header is not None else names

@@ -11,7 +11,8 @@ from generator.readers.context import FILE, Context
 from generator.readers.schema import STOPPED
 from generator.readers.shapes import Entry
 from generator.readers.tables import Column, Table, read_table
-from generator.records.trial import ACCELERATION, Attempts, Ladder, Run, Trial
+from generator.records.trial import ACCELERATION, UNITS, Attempts, Ladder, Run, Trial
+from generator.units import format_stated
 
 CLOSE = 1e-6
 """Share of a rung by which a figure may miss its rung and still be on it."""
@@ -84,6 +85,10 @@ class _TrialReader:
         problem = Problem(place.file, place.line, place.column, place.path, code, message, fix, severity)
         self.report.add_all([problem])
 
+    def show(self, figure: float) -> str:
+        """A figure as people read it, for a message."""
+        return format_stated(figure, UNITS[self.measures])
+
     def read_ladder(self) -> Ladder | None:
         found = self.entry.get("ladder")
         if found is None or found.get("start") is None or found.get("rung") is None:
@@ -91,7 +96,7 @@ class _TrialReader:
         ladder = Ladder(found.plain("start"), found.plain("rung"), found.plain("stop"))
         if ladder.stop is not None and ladder.stop <= ladder.start:
             self.report.add(
-                "ladder", found.node, found.path, "the ladder stops before it starts", "give stop above start"
+                "ladder-order", found.node, found.path, "the ladder stops before it starts", "give stop above start"
             )
             return None
         return ladder
@@ -167,7 +172,7 @@ class _TrialReader:
                 "run-empty", place, f"a run of {name} with neither held nor lost", "give what was seen, or remove it"
             )
         if run.held is not None and run.lost is not None and run.held >= run.lost:
-            message = f"{name}: held {run.held:g} is not below lost {run.lost:g}"
+            message = f"{name}: held {self.show(run.held)} is not below lost {self.show(run.lost)}"
             self.add("held-not-below-lost", place, message, "held is the last rung held, lost the first rung lost")
             return
         if run.lost is not None and run.stopped:
@@ -178,10 +183,9 @@ class _TrialReader:
                 self.check_rung(f"{name}: {word}", figure, place)
                 self.check_reach(f"{name}: {word}", figure, place)
         if run.held is None and run.lost is not None and self.ladder and run.lost > self.ladder.start * (1 + CLOSE):
-            message = (
-                f"{name}: lost at {run.lost:g} without a rung held, though the ladder starts at {self.ladder.start:g}"
-            )
-            self.add("rung", place, message, "give the last rung held")
+            start = self.show(self.ladder.start)
+            message = f"{name}: lost at {self.show(run.lost)} without a rung held, though the ladder starts at {start}"
+            self.add("rung-off-ladder", place, message, "give the last rung held")
         if run.stopped == "stroke" and run.held is not None:
             self.check_stopped(name, run.held, place)
 
@@ -191,14 +195,12 @@ class _TrialReader:
             return
         step = (figure - ladder.start) / ladder.rung
         if step < -CLOSE or abs(step - round(step)) > CLOSE:
-            message = (
-                f"{what} {figure:g} is no rung of the ladder from {ladder.start:g} in steps of {ladder.rung:g} (SI)"
-            )
-            self.add("rung", place, message, "correct the figure or the ladder")
+            steps = f"from {self.show(ladder.start)} in steps of {self.show(ladder.rung)}"
+            message = f"{what} {self.show(figure)} is no rung of the ladder {steps}"
+            self.add("rung-off-ladder", place, message, "correct the figure or the ladder")
         elif ladder.stop is not None and figure > ladder.stop + CLOSE * ladder.rung:
-            self.add(
-                "rung", place, f"{what} {figure:g} is beyond the ladder's stop {ladder.stop:g} (SI)", "correct one"
-            )
+            message = f"{what} {self.show(figure)} is beyond the ladder's stop {self.show(ladder.stop)}"
+            self.add("rung-off-ladder", place, message, "correct one of them")
 
     def needed_stroke(self, figure: float) -> float | None:
         """Way that a move at this rung needs: v²/a + v·t_h [m]; None where speed or acceleration is not stated."""
@@ -211,7 +213,9 @@ class _TrialReader:
         needed = self.needed_stroke(figure)
         if self.stroke is None or needed is None or needed <= self.stroke * (1 + CLOSE):
             return
-        message = f"{what} {figure:g} needs a stroke of {1e3 * needed:.4g} mm, the trial has {1e3 * self.stroke:.4g} mm"
+        message = (
+            f"{what} {self.show(figure)} needs a stroke of {_length(needed)}, the trial has {_length(self.stroke)}"
+        )
         self.add(
             "beyond-stroke", place, message, "at that rung the speed was never reached; check stroke, speed and figure"
         )
@@ -222,9 +226,8 @@ class _TrialReader:
         following = held + self.ladder.rung
         needed = self.needed_stroke(following)
         if needed is not None and needed <= self.stroke * (1 - CLOSE):
-            message = (
-                f"{name}: stopped by the stroke, though the next rung {following:g} needs {1e3 * needed:.4g} mm only"
-            )
+            following_needs = f"the next rung {self.show(following)} needs {_length(needed)} only"
+            message = f"{name}: stopped by the stroke, though {following_needs}"
             fix = "the run counts as a lower bound; if something else stopped it, say so"
             self.add("stopped-early", place, message, fix, "warning")
 
@@ -234,7 +237,12 @@ class _TrialReader:
             self.add_too_many(entry)
         for found, place in placed:
             if found.held + found.lost == 0:
-                self.add("run-empty", place, f"{name}: no attempt at {found.at:g}", "count them, or remove the entry")
+                self.add(
+                    "run-empty",
+                    place,
+                    f"{name}: no attempt at {self.show(found.at)}",
+                    "count them, or remove the entry",
+                )
             self.check_rung(f"{name}: at", found.at, place)
             self.check_reach(f"{name}: at", found.at, place)
         return tuple(found for found, _ in placed)
@@ -263,6 +271,11 @@ class _TrialReader:
             else:
                 placed.append((Attempts(at, int(held), int(lost), str(entry.value), line), place))
         return placed
+
+
+def _length(value: float) -> str:
+    """A length for a message, to four digits."""
+    return format_stated(value, "m", 4)
 
 
 def _run(table: Table, k: int, path: str) -> Run:

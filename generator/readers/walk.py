@@ -162,13 +162,13 @@ def _parse_date(node: Node, shape: Date) -> str:
             raise ValueError
         datetime.date.fromisoformat(node.text)
     except ValueError:
-        raise QuantityError("date", f'"{shorten(node.text)}" is no date', "write it like 2026-09-18") from None
+        raise QuantityError("date-form", f'"{shorten(node.text)}" is no date', "write it like 2026-09-18") from None
     return node.text
 
 
 def _parse_switch(node: Node, shape: Switch) -> bool:
     if node.text not in ("true", "false"):
-        raise QuantityError("switch", f'"{shorten(node.text)}" is neither true nor false', "write true or false")
+        raise QuantityError("true-or-false", f'"{shorten(node.text)}" is neither true nor false', "write true or false")
     return node.text == "true"
 
 
