@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
+from contextlib import AbstractContextManager
 from functools import lru_cache
 from typing import Any
 from xml.etree import ElementTree
@@ -34,12 +35,17 @@ _REFERENCE = re.compile(r"url\(#([^)]+)\)")
 
 
 @lru_cache(maxsize=1)
-def settings() -> Any:
-    """Settings under which drawings are made: matplotlib's defaults wherever the user's differ, and ours."""
+def _settings() -> Any:
+    """matplotlib's defaults wherever the user's settings differ, and ours."""
     current: Any = dict(matplotlib.rcParams)
     defaults: Any = dict(matplotlib.rcParamsDefault)
     changed = {key: value for key, value in defaults.items() if current.get(key) != value and "backend" not in key}
     return changed | {"svg.fonttype": "none", "svg.hashsalt": SALT, "hatch.linewidth": 0.6}
+
+
+def settings() -> AbstractContextManager[None]:
+    """Settings under which drawings are made and rendered, so that the user's own do not show in them."""
+    return matplotlib.rc_context(_settings())
 
 
 def render_svg(figure: Figure, prefix: str, title: str, description: str) -> bytes:
@@ -60,7 +66,7 @@ def render_svg(figure: Figure, prefix: str, title: str, description: str) -> byt
         UTF-8; the same for the same figure.
     """
     buffer = io.StringIO()
-    with matplotlib.rc_context(settings()):
+    with settings():
         FigureCanvasSVG(figure).print_svg(buffer, metadata={"Date": None})
     root = ElementTree.fromstring(buffer.getvalue())
     return _Cleaner(prefix).clean(root, title, description)

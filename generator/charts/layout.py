@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 
 from generator.charts.cast import Cast
-from generator.charts.drawing import render_drawing
+from generator.charts.drawing import render_drawing, settings
 from generator.charts.labels import Box, shorten, text_width
 from generator.charts.palette import Style
 from generator.charts.sheet import Sheet
@@ -55,9 +55,10 @@ def make_chart(
 ) -> Chart:
     """Draw both forms and put the chart together; texts lose what cannot be drawn."""
     title, alt = plain(title), plain(alt)
-    wide, narrow = (
-        render_drawing(draw(layout), f"{identity}-{layout.name[0]}", title, alt) for layout in (WIDE, NARROW)
-    )
+    with settings():
+        wide, narrow = (
+            render_drawing(draw(layout), f"{identity}-{layout.name[0]}", title, alt) for layout in (WIDE, NARROW)
+        )
     return Chart(identity, title, plain(caption), alt, table, wide, narrow)
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import warnings
 
-import matplotlib
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
@@ -41,15 +40,16 @@ def draw_preview(title: str, answer: str, cast: Cast, site: str = "", *, invente
     bytes
         PNG of 1200 × 630 px; the same for the same words.
     """
-    sheet = Sheet(WIDTH, HEIGHT)
-    sheet.fill([_box(0, 0, WIDTH, HEIGHT)], PAGE.light)
-    sheet.fill([_box(0, HEIGHT - 16, WIDTH, HEIGHT)], ACCENT.light)
-    top = _draw_lines(sheet, plain(title), 58, HEIGHT - 128, 3, bold=True)
-    _draw_answer(sheet, plain(answer), top - 30)
-    _draw_candidates(sheet, cast)
-    note = "Invented data · " if invented else ""
-    sheet.text(_MARGIN, 40, shorten(f"{note}{plain(site)}".strip(" ·"), _ROOM, 24), 24, color=MUTED.light)
-    return _to_png(sheet)
+    with settings():
+        sheet = Sheet(WIDTH, HEIGHT)
+        sheet.fill([_box(0, 0, WIDTH, HEIGHT)], PAGE.light)
+        sheet.fill([_box(0, HEIGHT - 16, WIDTH, HEIGHT)], ACCENT.light)
+        top = _draw_lines(sheet, plain(title), 58, HEIGHT - 128, 3, bold=True)
+        _draw_answer(sheet, plain(answer), top - 30)
+        _draw_candidates(sheet, cast)
+        note = "Invented data · " if invented else ""
+        sheet.text(_MARGIN, 40, shorten(f"{note}{plain(site)}".strip(" ·"), _ROOM, 24), 24, color=MUTED.light)
+        return _to_png(sheet)
 
 
 def _box(left: float, bottom: float, right: float, top: float) -> np.ndarray:
@@ -89,7 +89,7 @@ def _draw_candidates(sheet: Sheet, cast: Cast) -> None:
 
 def _to_png(sheet: Sheet) -> bytes:
     buffer = io.BytesIO()
-    with matplotlib.rc_context(settings()), warnings.catch_warnings():
+    with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         FigureCanvasAgg(sheet.figure).print_png(buffer, metadata={"Software": None})
     return buffer.getvalue()

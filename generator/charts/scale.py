@@ -64,15 +64,21 @@ def _round_step(raw: float) -> float:
     return next(factor * power for factor in (1, 2, 2.5, 5, 10) if factor * power >= raw * (1 - 1e-9))
 
 
+def _widened(low: float, high: float) -> tuple[float, float]:
+    """The range itself, or one around a single figure."""
+    size = max(abs(low), abs(high))
+    if size > 1e-30 and high - low > 1e-9 * size:
+        return low, high
+    reach = size / 2 if size > 1e-30 else 1.0
+    return low - reach, high + reach
+
+
 def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False, unit: str | None = None) -> Scale:
     """A scale with at most about ``count`` round ticks; it ends on ticks, or at low and high where ``exact``."""
-    if not high > low:
-        low, high = (low - 1.0, high + 1.0) if low == high == 0 else (min(low, 0.0), max(high, low) * 1.25 or 1.0)
-    if not high > low:
-        low, high = low - abs(low) * 0.5, low + abs(low) * 0.5
+    low, high = _widened(low, high)
     step = _round_step((high - low) / count)
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
-    ticks = tuple(round(index * step, 12) for index in range(first, last + 1))
+    ticks = tuple(float(f"{index * step:.12g}") for index in range(first, last + 1))
     if not exact:
         return Scale(ticks[0], ticks[-1], ticks, unit=unit)
     slack = (high - low) * 1e-9

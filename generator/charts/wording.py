@@ -8,7 +8,6 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from generator.evaluation.wording import describe_direction
 from generator.units import find_display
 
 SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
@@ -115,8 +114,13 @@ def direction_key(direction: Any) -> tuple[tuple[str, float], ...]:
 def direction_text(direction: Any) -> str:
     """``along x``, ``at 45° between x and y``, or the shares of the axes."""
     key = direction_key(direction)
+    signed = [f"{MINUS if part < 0 else ''}{plain(axis)}" for axis, part in key]
+    if len(key) == 1:
+        return f"along {signed[0]}"
+    if len(key) == 2 and len({abs(part) for _, part in key}) == 1:
+        return f"at 45° between {signed[0]} and {signed[1]}"
     largest = max((abs(part) for _, part in key), default=1.0)
-    return plain(describe_direction({axis: round(part / largest, 4) for axis, part in key}))
+    return f"along the direction {', '.join(f'{plain(axis)} {number(part / largest)}' for axis, part in key)}"
 
 
 def direction_slug(direction: Any) -> str:
