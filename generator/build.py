@@ -6,24 +6,24 @@ import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from generator import __version__
 from generator.archive.entries import Contents, InputFile
+from generator.archive.manifests import Entry
 from generator.archive.publisher import Publisher, PublishResult, open_site
 from generator.errors import FileProblems, Problem, UsageError
 from generator.inputs import Inputs
 from generator.making import Made, Task, make_comparison
 from generator.pages.templates import template_dirs
-from generator.readers.comparison import find_comparisons, read_site
+from generator.readers.comparison import find_comparisons
 from generator.readers.folder import DiskFolder
 from generator.readers.limits import Limits
+from generator.readers.site import read_site
 from generator.records.comparison import Site
 from generator.shared import SharedPages
 from generator.versions import find_code_digest, find_made_with, find_templates_digest
 from generator.workers import run_tasks
-
-CACHE_LIMIT = 1 << 30
-"""Most that kept results may take [byte]."""
 
 Say = Callable[[str], None]
 
@@ -74,22 +74,24 @@ def build(settings: Settings, say: Say = lambda text: None) -> Report:
     with open_site(
         settings.site, settings.date, vault=settings.vault, makers=shared.makers(), compress=settings.compress
     ) as publisher:
-        inputs = Inputs(settings.comparisons, find_cache(settings), settings.limits, settings.recheck, CACHE_LIMIT)
+        inputs = Inputs(settings.comparisons, find_cache(settings), settings.limits, settings.recheck)
         plan = _plan(settings, site, slugs, publisher, inputs, find_templates_digest(folders))
         for slug in plan.carry:
             publisher.carry(slug)
+        summaries = dict(plan.carry)
         tasks = _tasks(settings, site, plan, inputs, folders)
         made = run_tasks(make_comparison, tasks, min(settings.workers, len(plan.make)), settings.cluster, say)
         for count, one in enumerate(made, 1):
             _add(publisher, one, plan, inputs)
+            summaries[one.slug] = one.summary
             say(f"{count} of {len(plan.make)}: {one.slug}")
-        shared.add(publisher, slugs, inputs.read_site_file())
+        shared.add(publisher, [summaries[slug] for slug in slugs], inputs.read_site_file())
         published = publisher.publish(made_with)
         inputs.save()
     return Report(published, tuple(plan.warnings), len(plan.make), len(plan.carry))
 
 
-def read_folder(settings: Settings) -> tuple[Site, list[str]]:
+def read_folder(settings: Settings) -> tuple[Site, tuple[str, ...]]:
     """The site's facts and the slugs of its comparisons, in order."""
     if not settings.comparisons.is_dir():
         raise UsageError(f"there is no folder {settings.comparisons}", "name one with --comparisons, or run begin")
@@ -116,15 +118,15 @@ def find_cache(settings: Settings) -> Path:
 
 @dataclass
 class _Plan:
-    """Slugs to make with the key of their output, slugs to carry over, and warnings on the way."""
+    """Slugs to make with the key of their output, slugs to carry over with their summary, warnings on the way."""
 
     make: dict[str, str] = field(default_factory=dict)
-    carry: list[str] = field(default_factory=list)
+    carry: dict[str, Any] = field(default_factory=dict)
     warnings: list[Problem] = field(default_factory=list)
 
 
 def _plan(
-    settings: Settings, site: Site, slugs: list[str], publisher: Publisher, inputs: Inputs, templates: str
+    settings: Settings, site: Site, slugs: tuple[str, ...], publisher: Publisher, inputs: Inputs, templates: str
 ) -> _Plan:
     """Carry over what the newest build made of the same inputs; check everything else before any model runs."""
     plan, errors = _Plan(), []
@@ -134,14 +136,11 @@ def _plan(
         raise UsageError("--only carries the other comparisons over from the newest build, and there is none yet",
                          "build everything once")  # fmt: skip
     for slug in slugs:
-        if settings.only not in (None, slug) and slug in known:
-            plan.carry.append(slug)
-            continue
         entry = publisher.entry(slug)
-        if entry is not None and entry.key == inputs.find_known_key(slug, entry, around):
-            plan.carry.append(slug)
+        if entry is not None and _may_carry(settings, slug, entry, inputs, around):
+            plan.carry[slug] = entry.summary
             continue
-        problems = inputs.check(slug)
+        _, problems = inputs.check(slug)
         errors += [problem for problem in problems if problem.severity == "error"]
         plan.warnings += [problem for problem in problems if problem.severity == "warning"]
         if not errors:
@@ -149,6 +148,12 @@ def _plan(
     if errors:
         raise FileProblems(errors)
     return plan
+
+
+def _may_carry(settings: Settings, slug: str, entry: Entry, inputs: Inputs, around: list[Any]) -> bool:
+    if settings.only is not None and settings.only != slug:
+        return True
+    return entry.key == inputs.find_known_key(slug, entry, around)
 
 
 def _tasks(settings: Settings, site: Site, plan: _Plan, inputs: Inputs, folders: tuple[Path, ...]) -> Iterator[Task]:
@@ -162,7 +167,6 @@ def _tasks(settings: Settings, site: Site, plan: _Plan, inputs: Inputs, folders:
             code=find_code_digest(),
             made_with=f"Stallmark {__version__}",
             cache=str(find_cache(settings)),
-            cache_limit=CACHE_LIMIT,
             limits=settings.limits,
         )
 
@@ -171,5 +175,3 @@ def _add(publisher: Publisher, made: Made, plan: _Plan, inputs: Inputs) -> None:
     files = [InputFile(path, content, published) for path, content, published in inputs.list_files(made.slug)]
     contents = Contents(inputs=files, pages=made.pages, assets=made.assets, files=made.files)
     publisher.add(made.slug, plan.make[made.slug], made.summary, contents)
-
-

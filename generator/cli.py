@@ -7,15 +7,13 @@ The one place that catches the project's own errors. Exit codes: 0 fine, 1 a pro
 from __future__ import annotations
 
 import argparse
-import datetime
-import json
 import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from generator import __version__
-from generator.errors import FileProblems, Problem, StallmarkError, UsageError
+from generator import __version__, archive_commands, commands
+from generator.errors import FileProblems, StallmarkError
 
 Command = Callable[[argparse.Namespace], int]
 
@@ -46,7 +44,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except StallmarkError as error:
         print(error, file=sys.stderr)
         if isinstance(error, FileProblems):
-            print(_count(error.problems), file=sys.stderr)
+            print(commands.count_problems(error.problems), file=sys.stderr)
         return error.exit_code
     except KeyboardInterrupt:
         print("interrupted; the site is as it was", file=sys.stderr)
@@ -66,14 +64,14 @@ def _parser() -> argparse.ArgumentParser:
         example="stallmark build && stallmark preview",
     )
     parser.add_argument("--version", action="version", version=f"stallmark {__version__}")
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Parser)
+    subparsers = parser.add_subparsers(title="commands", metavar="COMMAND", required=True, parser_class=_Parser)
     for add in (_add_begin, _add_check, _add_build, _add_preview, _add_values, _add_bench_sheet, _add_builds):
-        add(commands)
+        add(subparsers)
     return parser
 
 
-def _add_command(commands: argparse._SubParsersAction, name: str, run: Command, about: str, example: str) -> _Parser:
-    parser: _Parser = commands.add_parser(name, help=about, description=about, example=example)
+def _add_command(subparsers: argparse._SubParsersAction, name: str, run: Command, about: str, example: str) -> _Parser:
+    parser: _Parser = subparsers.add_parser(name, help=about, description=about, example=example)
     parser.set_defaults(run=run)
     return parser
 
@@ -90,7 +88,9 @@ def _add_folders(parser: argparse.ArgumentParser, templates: bool = True) -> Non
 
 
 def _add_site(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--site", metavar="DIR", type=Path, default=Path("site"), help="the site folder (default: site)")
+    parser.add_argument(
+        "--site", metavar="DIR", type=Path, default=Path("site"), help="the site folder (default: site)"
+    )
 
 
 def _add_workers(parser: argparse.ArgumentParser) -> None:
@@ -98,23 +98,33 @@ def _add_workers(parser: argparse.ArgumentParser) -> None:
                         help="processes to use (default: one a core)")  # fmt: skip
 
 
-def _add_begin(commands: argparse._SubParsersAction) -> None:
-    parser = _add_command(commands, "begin", _begin, "write a commented starter comparison that builds as it stands",
+def _add_vault(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--vault", metavar="DIR", type=Path, help="where unpublished inputs are kept, outside the site")
+
+
+def _add_looks(parser: argparse.ArgumentParser) -> None:
+    """What the archive's own pages need to look like the rest."""
+    parser.add_argument("--comparisons", metavar="DIR", type=Path, default=Path("comparisons"))
+    parser.add_argument("--templates", metavar="DIR", type=Path)
+
+
+def _add_begin(subparsers: argparse._SubParsersAction) -> None:
+    parser = _add_command(subparsers, "begin", commands.begin, "write a commented starter comparison that builds as it stands",
                           "stallmark begin two-pulleys")  # fmt: skip
     parser.add_argument("name", metavar="NAME", help="folder name: lower-case letters, digits, hyphens")
     parser.add_argument("--comparisons", metavar="DIR", type=Path, default=Path("comparisons"))
 
 
-def _add_check(commands: argparse._SubParsersAction) -> None:
-    parser = _add_command(commands, "check", _check, "read every comparison and say what is wrong or missing",
+def _add_check(subparsers: argparse._SubParsersAction) -> None:
+    parser = _add_command(subparsers, "check", commands.check, "read every comparison and say what is wrong or missing",
                           "stallmark check --format json")  # fmt: skip
     parser.add_argument("--format", choices=("text", "json"), default="text")
     parser.add_argument("--comparisons", metavar="DIR", type=Path, default=Path("comparisons"))
     parser.add_argument("--limit", metavar="NAME=NUMBER", action="append", default=[], help="change a safety limit")
 
 
-def _add_build(commands: argparse._SubParsersAction) -> None:
-    parser = _add_command(commands, "build", _build, "build the site and add to its archive what changed",
+def _add_build(subparsers: argparse._SubParsersAction) -> None:
+    parser = _add_command(subparsers, "build", commands.build, "build the site and add to its archive what changed",
                           "stallmark build --only two-pulleys")  # fmt: skip
     _add_folders(parser)
     _add_site(parser)
@@ -122,13 +132,13 @@ def _add_build(commands: argparse._SubParsersAction) -> None:
     parser.add_argument("--only", metavar="SLUG", help="build this comparison; carry the others over")
     parser.add_argument("--address", metavar="URL", help="the site's public base address")
     parser.add_argument("--recheck", action="store_true", help="hash every input instead of trusting size and time")
-    parser.add_argument("--vault", metavar="DIR", type=Path, help="keep unpublished inputs here, outside the site")
+    _add_vault(parser)
     parser.add_argument("--cluster", metavar="ADDRESS", help="spread the work over a Dask cluster (extra: cluster)")
     parser.add_argument("--compress", action="store_true", help="write .gz copies beside text files")
 
 
-def _add_preview(commands: argparse._SubParsersAction) -> None:
-    parser = _add_command(commands, "preview", _preview,
+def _add_preview(subparsers: argparse._SubParsersAction) -> None:
+    parser = _add_command(subparsers, "preview", commands.preview,
                           "serve a build in a temporary folder on 127.0.0.1 and rebuild on change",
                           "stallmark preview --port 8321")  # fmt: skip
     _add_folders(parser)
@@ -136,26 +146,28 @@ def _add_preview(commands: argparse._SubParsersAction) -> None:
     parser.add_argument("--port", metavar="N", type=int, default=8321, help="port on 127.0.0.1 (default: 8321)")
 
 
-def _add_values(commands: argparse._SubParsersAction) -> None:
-    parser = _add_command(commands, "values", _values, "list every value that the prose of a comparison can quote",
+def _add_values(subparsers: argparse._SubParsersAction) -> None:
+    parser = _add_command(subparsers, "values", commands.values, "list every value that the prose of a comparison can quote",
                           "stallmark values braille-plate-plotter")  # fmt: skip
     parser.add_argument("slug", metavar="SLUG")
     _add_folders(parser, templates=False)
 
 
-def _add_bench_sheet(commands: argparse._SubParsersAction) -> None:
-    parser = _add_command(commands, "bench-sheet", _bench_sheet,
+def _add_bench_sheet(subparsers: argparse._SubParsersAction) -> None:
+    parser = _add_command(subparsers, "bench-sheet", commands.bench_sheet,
                           "write the sheet for the bench: a page for print and a CSV to fill in",
                           "stallmark bench-sheet tile-engraver --to sheets")  # fmt: skip
     parser.add_argument("slug", metavar="SLUG")
-    parser.add_argument("--to", metavar="DIR", type=Path, default=Path("."), help="folder to write into (default: here)")
+    parser.add_argument(
+        "--to", metavar="DIR", type=Path, default=Path("."), help="folder to write into (default: here)"
+    )
     parser.add_argument("--line", metavar="TEMPLATE",
                         help="also write a move list, one line a move, through this Jinja template")  # fmt: skip
     _add_folders(parser)
 
 
-def _add_builds(commands: argparse._SubParsersAction) -> None:
-    parser = _add_command(commands, "builds", _builds_list, "list, audit and tend the archive of builds",
+def _add_builds(subparsers: argparse._SubParsersAction) -> None:
+    parser = _add_command(subparsers, "builds", archive_commands.list_builds, "list, audit and tend the archive of builds",
                           "stallmark builds audit")  # fmt: skip
     _add_site(parser)
     tasks = parser.add_subparsers(title="tasks", metavar="TASK", parser_class=_Parser)
@@ -165,24 +177,28 @@ def _add_builds(commands: argparse._SubParsersAction) -> None:
         task.add_argument("--site", metavar="DIR", type=Path, default=argparse.SUPPRESS, help="the site folder")
         return task
 
-    add("audit", _builds_audit, "re-hash everything and name what changed, is missing or foreign",
+    add("audit", archive_commands.audit, "re-hash everything and name what changed, is missing or foreign",
         "stallmark builds audit")  # fmt: skip
-    compare = add("compare", _builds_compare, "say at the level of figures what changed between two builds",
+    compare = add("compare", archive_commands.compare, "say at the level of figures what changed between two builds",
                   "stallmark builds compare 0001 0002")  # fmt: skip
     compare.add_argument("first", metavar="A")
     compare.add_argument("second", metavar="B")
-    recover = add("recover", _builds_recover, "write the published inputs of a build into a folder",
+    recover = add("recover", archive_commands.recover, "write the published inputs of a build into a folder",
                   "stallmark builds recover 0001 --to old")  # fmt: skip
     recover.add_argument("build", metavar="ID")
+    _add_vault(recover)
     recover.add_argument("--to", metavar="DIR", type=Path, required=True)
-    slim = add("slim", _builds_slim, "drop page copies of older builds; citations go on answering",
+    slim = add("slim", archive_commands.slim, "drop page copies of older builds; citations go on answering",
                "stallmark builds slim --last 10")  # fmt: skip
+    _add_looks(slim)
     slim.add_argument("--last", metavar="N", type=_positive, required=True)
-    withdraw = add("withdraw", _builds_withdraw, "remove one file from the whole archive, leaving a tombstone",
+    withdraw = add("withdraw", archive_commands.withdraw, "remove one file from the whole archive, leaving a tombstone",
                    'stallmark builds withdraw 3f2a… --reason "shows a face"')  # fmt: skip
     withdraw.add_argument("digest", metavar="DIGEST")
+    _add_looks(withdraw)
+    _add_vault(withdraw)
     withdraw.add_argument("--reason", metavar="TEXT", required=True)
-    adopt = add("adopt", _builds_adopt, "go on from a site that was published earlier",
+    adopt = add("adopt", archive_commands.adopt, "go on from a site that was published earlier",
                 "stallmark builds adopt downloaded-site")  # fmt: skip
     adopt.add_argument("folder", metavar="DIR", type=Path)
 

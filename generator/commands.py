@@ -73,8 +73,39 @@ def check(arguments: argparse.Namespace) -> int:
     for slug, missing in findings.missing.items():
         if missing:
             print(f"{slug}: a reader would also like to know: {'; '.join(missing)}")
-    print(count_problems(findings.problems) if findings.problems else f"{_plural(len(findings.slugs), 'comparison')}, nothing wrong")
+    print(
+        count_problems(findings.problems)
+        if findings.problems
+        else f"{plural(len(findings.slugs), 'comparison')}, nothing wrong"
+    )
     return 1 if errors else 0
+
+
+def values(arguments: argparse.Namespace) -> int:
+    """List every value that prose can quote, with its current text."""
+    from generator.pages.values import list_values
+
+    for reference, text in list_values(_results(arguments)).items():
+        print(f"{{value: {reference}}}  {text}")
+    return 0
+
+
+def bench_sheet(arguments: argparse.Namespace) -> int:
+    """Write the sheet for the bench, the CSV to fill in and, on request, the move list."""
+    from generator.sheets import write_sheets
+
+    for path in write_sheets(_results(arguments), arguments):
+        print(path)
+    return 0
+
+
+def _results(arguments: argparse.Namespace) -> dict[str, Any]:
+    """The results object of one comparison, from its files as they are."""
+    from generator.build import find_cache
+    from generator.checking import evaluate_one
+
+    cache = find_cache(make_settings(arguments, Path("site")))
+    return evaluate_one(arguments.comparisons, arguments.slug, parse_limits(arguments.limit), cache)
 
 
 # --- building -------------------------------------------------------------------------------------------------------
@@ -109,7 +140,11 @@ def _print_report(report: Report, settings: Settings) -> None:
     if published.build is None:
         print(f"nothing changed; {settings.site} is as it was")
     else:
-        size = f"{published.new_bytes / 1e6:.1f} MB" if published.new_bytes > 1e5 else f"{published.new_bytes / 1e3:.0f} kB"
+        size = (
+            f"{published.new_bytes / 1e6:.1f} MB"
+            if published.new_bytes > 1e5
+            else f"{published.new_bytes / 1e3:.0f} kB"
+        )
         print(f"build {published.build}: {report.made} made, {report.carried} carried over, "
               f"{published.new_files} new files, {size}")  # fmt: skip
         print(f"open {settings.site / 'index.html'}")
@@ -142,7 +177,9 @@ def preview(arguments: argparse.Namespace) -> int:
         watched = [arguments.comparisons, *([arguments.templates] if arguments.templates else [])]
         server.watch(watched, lambda: _rebuild(server, state, build_into), stop)
     except OSError as error:
-        raise SiteProblem(f"cannot serve on port {arguments.port}: {error.strerror}", "choose another with --port") from error
+        raise SiteProblem(
+            f"cannot serve on port {arguments.port}: {error.strerror}", "choose another with --port"
+        ) from error
     except KeyboardInterrupt:
         print("preview ended")
     finally:
@@ -162,15 +199,15 @@ def make_settings(arguments: argparse.Namespace, site: Path) -> Settings:
     """Settings that build and preview share."""
     from generator.build import Settings
 
-    if arguments.templates is not None and not arguments.templates.is_dir():
+    if getattr(arguments, "templates", None) is not None and not arguments.templates.is_dir():
         raise UsageError(f"there is no folder {arguments.templates}", "name a folder of templates")
     return Settings(
         comparisons=arguments.comparisons,
         site=site,
         date=today().isoformat(),
-        templates=arguments.templates,
+        templates=getattr(arguments, "templates", None),
         cache=arguments.cache,
-        workers=arguments.workers,
+        workers=getattr(arguments, "workers", 1),
         limits=parse_limits(arguments.limit),
     )
 
@@ -224,11 +261,10 @@ def count_problems(problems: Sequence[Problem]) -> str:
     """``2 errors, 1 warning``."""
     errors = sum(problem.severity == "error" for problem in problems)
     warnings = len(problems) - errors
-    parts = [_plural(errors, "error")] if errors else []
-    return ", ".join(parts + ([_plural(warnings, "warning")] if warnings else []))
+    parts = [plural(errors, "error")] if errors else []
+    return ", ".join(parts + ([plural(warnings, "warning")] if warnings else []))
 
 
-def _plural(count: int, noun: str) -> str:
-    return f"{count} {noun}" + ("" if count == 1 else "s")
-
-
+def plural(count: int, noun: str, several: str = "") -> str:
+    """``1 error``, ``2 errors``."""
+    return f"{count} {noun if count == 1 else several or noun + 's'}"

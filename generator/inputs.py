@@ -16,11 +16,15 @@ from generator.archive.manifests import Entry
 from generator.cache import Cache, FileIndex
 from generator.errors import FileProblems, Problem
 from generator.evaluation.numbers import digest
+from generator.evaluation.recall import Recall
 from generator.readers.comparison import read_comparison
 from generator.readers.folder import DiskFolder, FolderError
 from generator.readers.limits import Limits
 from generator.records.comparison import Comparison
+from generator.versions import find_code_digest
 
+CACHE_LIMIT = 1 << 30
+"""Most that kept results may take [byte]."""
 CLEANED_ALIKE = (".yaml", ".csv", ".md")
 """Text is published as it is, so its digest is that of the file."""
 
@@ -37,18 +41,18 @@ class _Named:
 class Inputs:
     """The files below ``root``, one folder per comparison."""
 
-    def __init__(self, root: Path, cache: Path, limits: Limits, recheck: bool, cache_limit: int) -> None:
+    def __init__(self, root: Path, cache: Path, limits: Limits, recheck: bool = False) -> None:
         self.root = root
         self.limits = limits
-        self.cache = Cache(cache, cache_limit)
+        self.cache = Cache(cache, CACHE_LIMIT)
         self.index = FileIndex(cache / "files.json", recheck)
         self._named: dict[str, list[_Named]] = {}
 
-    def check(self, slug: str) -> tuple[Problem, ...]:
-        """Read a comparison and clean its files; returns its problems and remembers which files it names."""
+    def check(self, slug: str) -> tuple[Comparison | None, tuple[Problem, ...]]:
+        """Read a comparison and clean its files; returns it with its problems, and remembers which files it names."""
         read = read_comparison(self._folder(slug), slug, self.limits)
         if read.comparison is None:
-            return read.problems
+            return None, read.problems
         self._named[slug] = [
             _Named(source.path, find_limit(self.limits, source.role), may_publish(read.comparison, source.role))
             for source in read.comparison.sources
@@ -56,8 +60,8 @@ class Inputs:
         try:
             self._clean_all(slug)
         except FileProblems as error:
-            return (*read.problems, *error.problems)
-        return read.problems
+            return None, (*read.problems, *error.problems)
+        return read.comparison, read.problems
 
     def read(self, slug: str) -> dict[str, bytes]:
         """Cleaned contents by path."""
@@ -121,6 +125,11 @@ class Inputs:
             return kept.decode()
         limit = max(self.limits.sound_bytes, self.limits.photo_bytes)
         return hashlib.sha256(self._clean(slug, _Named(path, limit, False))).hexdigest()
+
+
+def make_recall(cache: Path | None, code: str | None = None) -> Recall:
+    """Keeps expensive results in a cache folder; None keeps nothing."""
+    return Recall(None if cache is None else Cache(cache, CACHE_LIMIT), code or find_code_digest())
 
 
 def find_limit(limits: Limits, role: str) -> int:

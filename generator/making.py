@@ -9,12 +9,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from generator.cache import Cache
 from generator.charts.index import draw_charts
 from generator.errors import FileProblems
 from generator.evaluation.comparison import evaluate
 from generator.evaluation.numbers import canonical_bytes
 from generator.evaluation.recall import Recall
+from generator.inputs import make_recall
 from generator.pages.comparison import render_comparison
 from generator.pages.summary import summarise
 from generator.presenting import make_context, place_charts, place_downloads, place_media
@@ -41,7 +41,6 @@ class Task:
     code: str
     made_with: str
     cache: str | None = None
-    cache_limit: int = 1 << 30
     limits: Limits = Limits()
 
 
@@ -59,18 +58,18 @@ class Made:
 def make_comparison(task: Task) -> Made:
     """Read, evaluate, draw and render one comparison; FileProblems where its files do not allow it."""
     comparison = _read(task)
-    recall = Recall(Cache(Path(task.cache), task.cache_limit) if task.cache else None, task.code)
+    recall = make_recall(Path(task.cache) if task.cache else None, task.code)
     results = evaluate(comparison, task.files, recall)
     charts = _charts(results, recall)
     context, _ = make_context(task.site, task.templates, task.made_with)
     drawings, chart_assets = place_charts(charts)
     downloads, download_assets, tables = place_downloads(results)
-    media, media_assets = place_media(comparison, task.files, results, recall, bool(task.site.address))
+    media, media_assets = place_media(comparison, task.files, recall)
     media = replace(media, downloads=tuple(downloads))
     page = render_comparison(results, charts, drawings, _prose(comparison, task.files), context, media)
     return Made(
         task.slug,
-        summarise(results) | find_deratings(comparison, results),
+        summarise(results),
         (page,),
         (*chart_assets, *download_assets, *media_assets),
         {f"comparisons/{task.slug}/{name}": content for name, content in tables.items()},

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from generator.charts.palette import css_properties
 from generator.evaluation.numbers import canonical_bytes
+from generator.evaluation.recall import Recall
 from generator.evaluation.tables import write_tables
 from generator.pages.assets import addresses, collect_assets, name_asset
-from generator.pages.context import Context, Download
+from generator.pages.context import Context, Download, Media, Picture
 from generator.pages.templates import environment
-from generator.records.comparison import Site
+from generator.readers.photos import make_sizes
+from generator.records.comparison import Comparison, Site
 from generator.records.presentation import Asset, Chart
 
 
-def make_context(site: Site, templates: Sequence[str], made_with: str, invented: bool = False) -> tuple[Context, list[Asset]]:
+def make_context(
+    site: Site, templates: Sequence[str], made_with: str, invented: bool = False
+) -> tuple[Context, list[Asset]]:
     """What all pages share, and the assets (styles, scripts, icon) that it names."""
     made = environment([Path(folder) for folder in templates])
     assets = collect_assets(made, css_properties())
@@ -44,3 +50,32 @@ def place_downloads(results: Mapping[str, Any]) -> tuple[list[Download], list[As
     return downloads, assets, files
 
 
+def place_media(
+    comparison: Comparison, files: Mapping[str, bytes], recall: Recall, results: Mapping[str, Any] | None = None
+) -> tuple[Media, list[Asset]]:
+    """Published photos in sizes for small and large screens, where ``publish`` allows them."""
+    pictures, assets = {}, []
+    if comparison.publish.photos:
+        for surface in comparison.surfaces:
+            for candidate, photo in surface.photos.items():
+                picture, sizes = _place_photo(photo.file, files[photo.file], recall)
+                pictures[surface.id, candidate] = picture
+                assets += sizes
+    return Media(pictures), assets
+
+
+def _place_photo(name: str, content: bytes, recall: Recall) -> tuple[Picture, list[Asset]]:
+    """Every size of one photo as an asset, and where they stand by media type."""
+    sizes = recall.json("photo sizes", hashlib.sha256(content).hexdigest(), lambda: _encode_sizes(name, content))
+    sources: dict[str, list[tuple[str, int]]] = {}
+    assets = []
+    for size in sizes:
+        asset = name_asset(base64.b64decode(size["content"]), size["format"])
+        assets.append(asset)
+        sources.setdefault(f"image/{size['format']}", []).append((asset.address, size["width"]))
+    largest = sizes[-1]
+    return Picture({kind: tuple(rows) for kind, rows in sources.items()}, largest["width"], largest["height"]), assets
+
+
+def _encode_sizes(name: str, content: bytes) -> list[dict[str, Any]]:
+    return [vars(size) | {"content": base64.b64encode(size.content).decode()} for size in make_sizes(content, name)]

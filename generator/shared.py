@@ -12,8 +12,9 @@ from generator.archive.entries import Contents, InputFile, PageMakers, VersionRo
 from generator.archive.manifests import Build
 from generator.archive.names import find_build_file
 from generator.archive.publisher import Publisher
-from generator.pages.builds import render_builds, render_changes
+from generator.pages.builds import render_builds
 from generator.pages.cautions import render_cautions
+from generator.pages.changes import render_changes
 from generator.pages.context import Context
 from generator.pages.feed import render_feed
 from generator.pages.home import render_home
@@ -45,18 +46,22 @@ class SharedPages:
         """How the archive's own pages look."""
         return PageMakers(self._versions, self._builds, self._changes)
 
-    def add(self, publisher: Publisher, slugs: Sequence[str], site_file: bytes | None) -> None:
+    def add(self, publisher: Publisher, summaries: Sequence[Mapping[str, Any]], site_file: bytes | None) -> None:
         """Render and add all shared pages, from the summaries of the comparisons in this build."""
-        summaries = [publisher.summary(slug) for slug in slugs]
         self.learn(summaries)
         parts_index, *parts = render_parts(summaries, self.context)
         pages = [*render_methods(self.context, read_validation()), render_cautions(self.context), parts_index]
-        unfrozen = [render_home(summaries, self.context), render_feed(summaries, self.context), render_notfound(self.context)]
+        unfrozen = [
+            render_home(summaries, self.context),
+            render_feed(summaries, self.context),
+            render_notfound(self.context),
+        ]
         changed = {f"comparisons/{summary['slug']}": summary["updated"] for summary in summaries}
         paths = ["", *changed, *(page.path for page in (*pages, *parts))]
         sitemap = render_sitemap(paths, self.context, changed)
         inputs = [InputFile("comparisons/site.yaml", site_file)] if site_file is not None else []
-        contents = Contents(inputs, [*pages, *parts], [*unfrozen, *([sitemap] if sitemap else [])], self.assets)
+        unfrozen += [sitemap] if sitemap else []
+        contents = Contents(inputs, [*pages, *parts], self.assets, unfrozen=unfrozen)
         publisher.add_shared(contents)
 
     def learn(self, summaries: Sequence[Mapping[str, Any]]) -> None:
@@ -74,6 +79,5 @@ class SharedPages:
         return render_builds(rows, self.context)
 
     def _changes(self, difference: BuildDifference) -> Page:
-        return render_changes(difference, self.context)
-
-
+        before = difference.before.id if difference.before else None
+        return render_changes(difference.after.id, difference.after.date, before, vars(difference), self.context)

@@ -55,9 +55,7 @@ def _plan(
     }
 
 
-def _candidate_plan(
-    trial: Trial, prediction: Prediction, comparison: Comparison, hardware: Hardware
-) -> dict[str, Any]:
+def _candidate_plan(trial: Trial, prediction: Prediction, comparison: Comparison, hardware: Hardware) -> dict[str, Any]:
     """Ladder and its cost for one candidate, with the figures of its top rung."""
     moves = int(comparison.bench.get("moves_per_rung") or 1)
     low, high = _expected(prediction)
@@ -73,7 +71,9 @@ def _candidate_plan(
 def _expected(prediction: Prediction) -> tuple[float | None, float | None]:
     """From the any-timing low line to the static high line: where the limit is expected."""
     low, high = prediction.any_timing.low, prediction.static.high
-    return (low if low is not None and math.isfinite(low) else None), (high if high is not None and math.isfinite(high) else None)
+    return (low if low is not None and math.isfinite(low) else None), (
+        high if high is not None and math.isfinite(high) else None
+    )
 
 
 def _round_rung(value: float) -> float:

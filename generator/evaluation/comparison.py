@@ -86,9 +86,7 @@ class _Evaluation:
             "agreement": agreement,
             "contrasts": every_contrast,
             "drift": trials.find_drifts(self.comparison),
-            **why.find_why(
-                self.comparison, self.hardware, self.measured, agreement, recorded.peaks, self.recall
-            ),
+            **why.find_why(self.comparison, self.hardware, self.measured, agreement, recorded.peaks, self.recall),
             "cautions": cautions.find_cautions(self.comparison, self.hardware, self.predictions),
             **recorded.sections,
             "bench_sheet": bench_sheet.plan_bench(self.comparison, self.hardware, self.predictions, self.measured),
@@ -144,7 +142,9 @@ class _Evaluation:
 
     def _items(self) -> list[dict[str, Any]]:
         comparison = self.comparison
-        kinds = {item.id: kind for kind in ("sound", "vibration", "surfaces", "panel") for item in getattr(comparison, kind)}
+        kinds = {
+            item.id: kind for kind in ("sound", "vibration", "surfaces", "panel") for item in getattr(comparison, kind)
+        }
         described = describe_items(comparison)
         return [
             {"id": item, "kind": kinds.get(item, "trial"), "what": what, "weight": comparison.weights.get(item)}

@@ -38,7 +38,6 @@ def draw_hardware(comparison: Comparison, draws: int) -> Hardware:
     return Hardware(nominal, drawn, seed, draws)
 
 
-
 # --- trials -------------------------------------------------------------------------------------------------------
 
 
@@ -59,14 +58,16 @@ def predict_trial(trial: Trial, candidate: str, hardware: Hardware) -> Predictio
     return Prediction(trial.id, candidate, trial.measures, trial.unit, **lines, bound_by=bound_by)
 
 
-def trial_limits(trial: Trial, setup: Setup) -> tuple[dict[str, Array], str]:
-    """Limits of the three lines [m/s² or m/s], shape of the set-up's draws, and what bounds the nominal static one."""
+def trial_limits(trial: Trial, setup: Setup, lines: Sequence[str] = LINES) -> tuple[dict[str, Array], str]:
+    """Limits of the lines [m/s² or m/s], shape of the set-up's draws, and what bounds the nominal static one."""
     if trial.measures == ACCELERATION:
         assert trial.speed is not None
-        lines = envelope.limit_lines(setup, trial.direction, np.asarray(trial.speed))
-        return {line: np.asarray(getattr(lines, line)) for line in LINES}, "torque"
-    limits = envelope.predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time)
-    return {line: np.asarray(limits[line].limit) for line in LINES}, str(np.ravel(limits["static"].bound_by)[0])
+        found = envelope.limit_lines(setup, trial.direction, np.asarray(trial.speed))
+        return {line: np.asarray(getattr(found, line)) for line in lines}, "torque"
+    limits = envelope.predict_speed_limit(
+        setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time, lines=tuple(lines)
+    )
+    return {line: np.asarray(limits[line].limit) for line in lines}, str(np.ravel(limits["static"].bound_by)[0])
 
 
 # --- curves -------------------------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -31,13 +32,17 @@ def simulate_climbs(
         trial, setup = trials[prediction.trial], hardware.nominal[prediction.candidate]
         limit = prediction.static.high
         bare = [trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke, trial.ladder]
-        climb = recall.json("climb", [setup, bare, limit], lambda t=trial, s=setup, m=limit: stall.climb_ladder(s, t, m))
+        climb = recall.json(
+            "climb", [setup, bare, limit], lambda t=trial, s=setup, m=limit: stall.climb_ladder(s, t, m)
+        )
         climb |= {"trial": prediction.trial, "candidate": prediction.candidate}
         found[prediction.trial, prediction.candidate] = climb
     return found
 
 
-def map_stalls(comparison: Comparison, hardware: Hardware, curves: Sequence[Mapping[str, Any]], recall: Recall) -> list[Any]:
+def map_stalls(
+    comparison: Comparison, hardware: Hardware, curves: Sequence[Mapping[str, Any]], recall: Recall
+) -> list[Any]:
     """One map per direction of an acceleration trial and candidate; empty where the file leaves it out."""
     if not comparison.stall_map:
         return []
@@ -49,7 +54,11 @@ def map_stalls(comparison: Comparison, hardware: Hardware, curves: Sequence[Mapp
         top = _top(comparison, curves, direction)
         for setup in hardware.nominal.values():
             depends_on = [setup, direction, stroke, top, count]
-            maps.append(recall.json("stall map", depends_on, lambda s=setup, d=direction, r=stroke, t=top: _map(s, d, r, t, count)))
+            maps.append(
+                recall.json(
+                    "stall map", depends_on, lambda s=setup, d=direction, r=stroke, t=top: _map(s, d, r, t, count)
+                )
+            )
     return maps
 
 
@@ -63,7 +72,9 @@ def _stroke(trials: Sequence[Trial], direction: tuple[float, ...]) -> float | No
     return max(strokes, default=None)
 
 
-def _top(comparison: Comparison, curves: Sequence[Mapping[str, Any]], direction: tuple[float, ...]) -> tuple[float, float]:
+def _top(
+    comparison: Comparison, curves: Sequence[Mapping[str, Any]], direction: tuple[float, ...]
+) -> tuple[float, float]:
     """Upper ends of the map: the corridor chart's own, so that map and corridor can be read side by side."""
     named = {axis: share for axis, share in zip(comparison.axes, direction, strict=True) if share}
     own = [curve for curve in curves if curve["direction"] == named]

@@ -47,7 +47,14 @@ def agree(predictions: Sequence[Prediction], measured: Measured) -> list[Agreeme
 def listed_runs(trial: Trial, candidate: str) -> list[dict[str, Any]]:
     """The runs or attempts as recorded, for the page and results.json."""
     runs = [
-        {"held": run.held, "lost": run.lost, "stopped": run.stopped, "order": run.order, "time": run.time, "note": run.note}
+        {
+            "held": run.held,
+            "lost": run.lost,
+            "stopped": run.stopped,
+            "order": run.order,
+            "time": run.time,
+            "note": run.note,
+        }
         for run in trial.runs.get(candidate, ())
     ]
     tries = [{"at": a.at, "held": a.held, "lost": a.lost} for a in trial.attempts.get(candidate, ())]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -16,6 +17,7 @@ from generator.records.comparison import Comparison
 from generator.records.findings import Agreement, Measurement
 from generator.records.hardware import Setup
 from generator.records.simulation import Resonance
+from generator.records.trial import Trial
 
 OUTSIDE = ("above static limit", "below any-timing limit")
 INFLUENCE_DRAWS = 1000
@@ -119,7 +121,7 @@ def _expected_shift(
 def list_tones(comparison: Comparison, hardware: Hardware) -> list[dict[str, Any]]:
     """Rates and wavelengths of every turning motor, per speed that a trial, sound or surface item states."""
     stated = [(trial.id, trial.direction, trial.speed) for trial in comparison.trials if trial.speed]
-    stated += [(s.id, s.direction, s.speed) for s in comparison.sound if s.direction and s.speed]  # type: ignore[misc]
+    stated += [(s.id, s.direction, s.speed) for s in comparison.sound if s.direction and s.speed]
     found = []
     for item, direction, speed in stated:
         for setup in hardware.nominal.values():
@@ -169,7 +171,7 @@ def find_influences(comparison: Comparison, hardware: Hardware, recall: Recall) 
     return recall.json("influences", depends_on, lambda: _influences(comparison, hardware.seed))
 
 
-def _bare(trial: Any) -> list[Any]:
+def _bare(trial: Trial) -> list[Any]:
     return [trial.id, trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke, trial.hold_time]
 
 
@@ -179,9 +181,11 @@ def _influences(comparison: Comparison, seed: int) -> list[Any]:
     for trial in comparison.trials:
         for candidate in comparison.candidates:
             every = uncertainty.find_influences(
-                candidate, values[candidate.id], lambda setup, t=trial: trial_limits(t, setup)[0]["static"], trial.id
+                candidate, values[candidate.id], functools.partial(_static_limit, trial), trial.id
             )
             found += every[:SHOWN]
     return found
 
 
+def _static_limit(trial: Trial, setup: Setup) -> Any:
+    return trial_limits(trial, setup, ("static",))[0]["static"]

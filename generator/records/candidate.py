@@ -219,7 +219,7 @@ _MOTOR_FIELDS = (
 
 
 def _back_efficiency(kind: str, efficiency: Value | None) -> Value:
-    """Efficiency with the load driving: the same for a belt, max(0, 2 − 1/η) for a screw (models.md 2)."""
+    """Efficiency with the load driving: the same for a belt, max(0, 2 − 1/η) for a screw (approximate)."""
     if efficiency is None:
         return 1.0
     if kind != "screw":

@@ -1,0 +1,158 @@
+"""The commands that list, audit and tend the archive: records of the archive layer as lines of text."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from generator.commands import plural, today
+
+if TYPE_CHECKING:
+    from generator.archive.comparing import BuildDifference, ComparisonDifference
+    from generator.archive.entries import PageMakers
+
+MOST_FIGURES = 40
+"""Figures listed per comparison; the page of the build lists them all."""
+
+
+def list_builds(arguments: argparse.Namespace) -> int:
+    """One line a build, oldest first."""
+    from generator.archive.workfolder import open_archive
+
+    for build in open_archive(arguments.site).list_builds():
+        changes = [(build.added, "added"), (build.changed, "changed"), (build.removed, "removed")]
+        words = [f"{word} {_few(slugs)}" for slugs, word in changes if slugs]
+        said = "; ".join(words) or build.note or "pages only"
+        print(f"{build.id}  {build.date}  {build.kind:<8}  {plural(build.comparisons, 'comparison')}  {said}")
+    return 0
+
+
+def _few(slugs: Sequence[str], most: int = 5) -> str:
+    more = f" and {len(slugs) - most} more" if len(slugs) > most else ""
+    return ", ".join(slugs[:most]) + more
+
+
+def audit(arguments: argparse.Namespace) -> int:
+    """Every fault by name; exit code 1 where there is one."""
+    from generator.archive.auditing import audit_site
+
+    report = audit_site(arguments.site)
+    for finding in report.findings:
+        print(f"{finding.kind}: {finding.path} {finding.message}")
+    for stone in report.withdrawn:
+        print(f"withdrawn on {stone.date}: {stone.digest[:12]} ({stone.reason})")
+    if report.kept:
+        print(f"kept, not ours: {', '.join(report.kept)}")
+    counts = f"{plural(report.builds, 'build')}, {plural(report.files, 'file')}, {report.size / 1e6:.1f} MB read"
+    print(f"{counts}: {plural(len(report.findings), 'fault') if report.findings else 'everything as it was recorded'}")
+    return 1 if report.findings else 0
+
+
+def compare(arguments: argparse.Namespace) -> int:
+    """What changed between two builds, figure by figure, and what caused it."""
+    from generator.archive.comparing import compare_builds
+    from generator.archive.workfolder import open_archive
+
+    print_difference(compare_builds(open_archive(arguments.site), arguments.first, arguments.second))
+    return 0
+
+
+def print_difference(difference: BuildDifference) -> None:
+    """A difference as text."""
+    before = difference.before.id if difference.before else "nothing"
+    print(f"from {before} to {difference.after.id}")
+    for name, old, new in difference.made_with:
+        print(f"  {name}: {old} → {new}")
+    for comparison in difference.comparisons:
+        _print_comparison(comparison)
+    if not difference.comparisons:
+        print("  no comparison changed")
+
+
+def _print_comparison(comparison: ComparisonDifference) -> None:
+    causes = f" (cause: {', '.join(comparison.causes)})" if comparison.causes else ""
+    print(f"{comparison.slug}: {comparison.state}{causes}")
+    for file in comparison.inputs:
+        print(f"  file {file.path}: {file.state}")
+    for change in comparison.figures[:MOST_FIGURES]:
+        print(f"  {change.section} {change.item} {change.figure}: "
+              f"{_value(change.before, change.unit)} → {_value(change.after, change.unit)} ({change.cause})")  # fmt: skip
+    if len(comparison.figures) > MOST_FIGURES:
+        print(f"  and {len(comparison.figures) - MOST_FIGURES} more figures")
+    if comparison.note:
+        print(f"  {comparison.note}")
+
+
+def _value(value: Any, unit: str) -> str:
+    if value is None:
+        return "nothing"
+    return f"{value:.6g} {unit}".rstrip() if isinstance(value, float) else str(value)
+
+
+def recover(arguments: argparse.Namespace) -> int:
+    """The inputs of a build, written as folders to build from again."""
+    from generator.archive.recovering import recover_build
+
+    found = recover_build(arguments.site, arguments.build, arguments.to, arguments.vault)
+    print(
+        f"build {found.build.id} of {found.build.date}: {plural(len(found.written), 'file')} written to {arguments.to}"
+    )
+    for absent in found.absent:
+        print(f"not there: {absent.path} ({absent.why})")
+    return 0
+
+
+def slim(arguments: argparse.Namespace) -> int:
+    """Drop page copies and assets that the last builds do not use."""
+    from generator.archive.slimming import slim_site
+
+    done = slim_site(arguments.site, arguments.last, today().isoformat(), _makers(arguments))
+    if done.build is None:
+        print(f"nothing to drop: everything belongs to the last {plural(arguments.last, 'build')}")
+    else:
+        print(f"build {done.build}: dropped {plural(done.pages, 'page copy', 'page copies')} and "
+              f"{plural(done.assets, 'asset')}, {done.freed / 1e6:.1f} MB; whole from {done.kept_from} on")  # fmt: skip
+    return 0
+
+
+def withdraw(arguments: argparse.Namespace) -> int:
+    """Take one content out of every build."""
+    from generator.archive.withdrawing import withdraw_content
+
+    done = withdraw_content(
+        arguments.site, arguments.digest, arguments.reason, today().isoformat(), _makers(arguments), arguments.vault
+    )
+    print(f"build {done.build}: withdrawn from {plural(len(done.places), 'place')}")
+    for place in done.places:
+        print(f"  {place}")
+    for copy in done.copies:
+        print(f"left alone, not ours: {copy} holds the same content")
+    print("copies on hosts, in comparison folders and in the cache are not reached: remove them there")
+    return 0
+
+
+def adopt(arguments: argparse.Namespace) -> int:
+    """Go on from a site that was published earlier."""
+    from generator.archive.recovering import adopt_site
+
+    done = adopt_site(arguments.site, arguments.folder)
+    print(
+        f"{arguments.site} goes on from build {done.newest}: {plural(done.builds, 'build')}, {plural(done.files, 'file')}"
+    )
+    return 0
+
+
+def _makers(arguments: argparse.Namespace) -> PageMakers:
+    """How the archive's own pages look, with the facts of the site where its comparisons lie beside it."""
+    from generator.pages.templates import template_dirs
+    from generator.readers.folder import DiskFolder
+    from generator.readers.limits import Limits
+    from generator.readers.site import read_site
+    from generator.records.comparison import Site
+    from generator.shared import SharedPages
+
+    folder: Path = arguments.comparisons
+    site = read_site(DiskFolder(folder), Limits())[0] if folder.is_dir() else Site()
+    return SharedPages(site or Site(), template_dirs(arguments.templates)).makers()
