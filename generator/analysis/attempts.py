@@ -17,8 +17,12 @@ FIT = "logistic fit of the attempts with the interval of its half-lost point"
 SEPARATED = "attempts change from all held to all lost between two rungs: their bracket"
 NO_FALL = "attempts were not held less often on higher rungs: no limit can be told"
 ONE_MIXED = "one rung alone held some and lost some attempts: that rung, with the interval of the half-lost point"
-NARROWEST = 0.1
-"""Narrowest change from 90 to 10 % held that a fit may take, in rungs; data without overlap do not bound it."""
+NARROWEST = 1.0
+"""Narrowest change from 90 to 10 % held that a fit may take, in rungs: attempts that do not overlap leave it open, and
+with narrower ones the interval of few tries covers too little (simulated in generator.validation)."""
+
+FARTHEST = 8
+"""How far out an end of an interval is sought, in spans of the rungs tried."""
 
 
 @dataclass(frozen=True)
@@ -65,17 +69,23 @@ def find_attempts_limit(blank: Measurement, attempts: Sequence[Attempts]) -> Mea
         return _bound(blank, "upper bound", counts)
     any_lost = float(counts.at[counts.held < counts.total].min())
     any_held = float(counts.at[counts.held > 0].max())
-    if any_held > any_lost:
-        if not _falls(counts):
-            return replace(blank, basis=NO_FALL)
-        estimate, basis = _maximise(counts), FIT
-    elif any_held < any_lost:
-        estimate, basis = (any_held + any_lost) / 2, SEPARATED
-    else:
-        estimate, basis = any_held, ONE_MIXED
-    low, high = _profile_interval(counts, estimate)
-    uncertainty = None if low is None or high is None else (high - low) / 2 / find_t_factor(math.inf, CONFIDENCE)
-    return replace(blank, estimate=estimate, standard_uncertainty=uncertainty, low=low, high=high, basis=basis)
+    if any_held > any_lost and not _falls(counts):
+        return replace(blank, basis=NO_FALL)
+    half, slope = _maximise(counts, overlap=any_held > any_lost)
+    basis = FIT if any_held > any_lost else SEPARATED if any_held < any_lost else ONE_MIXED
+    estimate = (any_held + any_lost) / 2 if basis == SEPARATED else half
+    freedom = _freedom(counts)
+    low, high = _profile_interval(counts, half, slope, freedom)
+    uncertainty = None if low is None or high is None else (high - low) / 2 / find_t_factor(freedom)
+    return replace(
+        blank,
+        estimate=estimate,
+        standard_uncertainty=uncertainty,
+        degrees_of_freedom=freedom,
+        low=low,
+        high=high,
+        basis=basis,
+    )
 
 
 def _count(attempts: Sequence[Attempts]) -> Counts:
@@ -139,8 +149,25 @@ def _profile(counts: Counts, half: float) -> float:
     return _log_likelihood(counts, half, _best_slope(counts, half))
 
 
-def _maximise(counts: Counts) -> float:
-    """50 % point of the logistic maximum likelihood [unit], by Newton's method on intercept and slope."""
+def _maximise(counts: Counts, overlap: bool) -> tuple[float, float]:
+    """50 % point [unit] and slope [1/unit] of the largest likelihood, the slope at most ``steepest``."""
+    if overlap:
+        half, slope = fit_logistic(counts)
+        if slope <= counts.steepest:
+            return half, slope
+    return _steepest_half(counts), counts.steepest
+
+
+def fit_logistic(counts: Counts) -> tuple[float, float]:
+    """50 % point [unit] and slope [1/unit] of the logistic maximum likelihood, by Newton's method.
+
+    Parameters
+    ----------
+    counts : Counts
+        Tries that overlap: some held above some lost [unit].
+
+    Checked: against a general linear model of a statistics library in tests/analysis/test_attempts.py.
+    """
     from scipy.special import expit
 
     centre, scale = float(counts.at.mean()), float(np.ptp(counts.at))
@@ -151,41 +178,63 @@ def _maximise(counts: Counts) -> float:
         gradient = design.T @ (counts.held - counts.total * share)
         information = design.T @ (design * (counts.total * share * (1 - share))[:, None])
         step = np.linalg.solve(information, gradient)
-        step *= min(1.0, 2.0 / float(np.abs(step).max()))
-        point = point + step
-        if np.abs(step).max() < 1e-12:
+        longest = float(np.abs(step).max())
+        point = point + step * min(1.0, 2.0 / max(longest, 1e-300))
+        if longest < 1e-12:
             break
-    return centre - scale * float(point[0] / point[1])
+    return centre - scale * float(point[0] / point[1]), -float(point[1]) / scale
 
 
-def _profile_interval(counts: Counts, estimate: float) -> tuple[float | None, float | None]:
-    """Where twice the profile log-likelihood lies within the χ² point of its maximum [unit]."""
-    best = max(_profile(counts, half) for half in _candidates(counts, estimate))
-    drop = find_t_factor(math.inf, CONFIDENCE) ** 2 / 2
+def _steepest_half(counts: Counts) -> float:
+    """50 % point of the largest likelihood at the steepest slope [unit]: expected holds equal those counted."""
+    from scipy.optimize import brentq
+    from scipy.special import expit
 
-    def excess(half: float) -> float:
-        return best - _profile(counts, half) - drop
+    def surplus(half: float) -> float:
+        return float(np.sum(counts.total * expit(-counts.steepest * (counts.at - half)) - counts.held))
 
-    return _end(excess, estimate, -_reach(counts)), _end(excess, estimate, _reach(counts))
+    gap = _reach(counts)
+    return float(brentq(surplus, counts.at[0] - gap, counts.at[-1] + gap, xtol=1e-12 * gap))
 
 
-def _candidates(counts: Counts, estimate: float) -> NDArray[np.float64]:
-    """Points among which the largest profile likelihood is sought when no maximum exists."""
-    near = np.linspace(-0.5, 0.5, 101) * NARROWEST * (_gap(counts) or 1.0)
-    return np.concatenate([[estimate], estimate + near])
+def _freedom(counts: Counts) -> float:
+    """Tries that tell of the 50 % point (from a rung below the lowest loss to a rung above the highest hold) less two.
+
+    Few tries make a likelihood interval too narrow; Student's factor with these in place of the normal one mends it.
+    """
+    first = max(int(np.argmax(counts.held < counts.total)) - 1, 0)
+    last = counts.at.size - int(np.argmax(counts.held[::-1] > 0))
+    return max(float(counts.total[first : last + 1].sum()) - 2, 1.0)
+
+
+def _profile_interval(counts: Counts, half: float, slope: float, freedom: float) -> tuple[float | None, float | None]:
+    """Where twice the drop of the profile log-likelihood stays within t² [unit]; None where it never leaves it."""
+    best = _log_likelihood(counts, half, slope)
+    drop = find_t_factor(freedom, CONFIDENCE) ** 2 / 2
+
+    def excess(at: float) -> float:
+        return best - _profile(counts, at) - drop
+
+    reach = _reach(counts)
+    return _end(excess, half, -reach), _end(excess, half, reach)
 
 
 def _reach(counts: Counts) -> float:
+    """Distance between the outer rungs, or the one rung itself [unit]."""
     return float(np.ptp(counts.at)) or abs(float(counts.at[0]))
 
 
 def _end(excess: Callable[[float], float], start: float, reach: float) -> float | None:
-    """First crossing outward from start; None where ten times the reach has none."""
+    """Where excess turns positive, outward from start; None within FARTHEST times the reach.
+
+    The profile falls on both sides of its maximum, because the likelihood is concave in intercept and slope.
+    """
     from scipy.optimize import brentq
 
-    near = start
-    for far in start + reach * np.concatenate([np.linspace(0.02, 2.0, 100), np.geomspace(2.1, 10.0, 20)]):
-        if excess(float(far)) > 0:
-            return float(brentq(excess, near, float(far), xtol=1e-10 * abs(reach)))
-        near = float(far)
+    near, step = start, reach / 32
+    while abs(step) <= FARTHEST * abs(reach):
+        far = start + step
+        if excess(far) > 0:
+            return float(brentq(excess, near, far, xtol=1e-10 * abs(reach)))
+        near, step = far, 2 * step
     return None

@@ -7,12 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from generator.analysis.difference import (
-    Difference,
-    Scatter,
-    find_difference,
-    pool_scatter,
-)
+from generator.analysis.difference import Difference, Scatter, are_alike, find_difference, pool_scatter
+from generator.analysis.tinterval import CONFIDENCE
 from generator.records.comparison import Matters
 from generator.records.findings import Contrast, Measurement
 from generator.records.trial import Trial
@@ -25,9 +21,9 @@ NOT_COMPARABLE = "not comparable"
 ONLY_LOWER = "only a lower bound"
 ONLY_UPPER = "only an upper bound"
 
-CALL_CONFIDENCE = 0.98
-"""Confidence at which an interval must hold for a call [1]: two equal candidates are then told apart, wrongly, in at
-most one comparison of fifty, where the printed 95 % interval would do so in one of twenty."""
+CALL_CONFIDENCE = 0.99
+"""Confidence at which an interval must hold for a call [1]. Two equal candidates would be told apart, wrongly, in one
+comparison of twenty by the printed 95 % interval; calls have to stay under one of fifty, with unequal scatter too."""
 RUNS_LIMIT = 1000
 """More runs than this are not worth naming [1]."""
 SAME_RUNG = 0.01
@@ -45,6 +41,7 @@ class _Case:
     matters: tuple[float, bool] | None
     sign: float
     pooled: Scatter | None
+    alike: bool
     relative: Scatter | None
     blank: Contrast
 
@@ -108,12 +105,12 @@ def compare_figures(
     in JCGM 100:2008, H.5 and G.4.1. Rates of wrong calls are simulated in generator.validation.
     """
     measured = [measurement for measurement in measurements.values() if measurement is not None]
-    pooled = pool_scatter(measured)
+    pooled, alike = pool_scatter(measured), are_alike(measured)
     sign = 1.0 if better == "higher" else -1.0
     contrasts = []
     for first, second in combinations(measured, 2):
         blank = _blank(item, kind, first, second)
-        contrasts.append(_call(_Case(first, second, matters, sign, pooled, relative_scatter, blank)))
+        contrasts.append(_call(_Case(first, second, matters, sign, pooled, alike, relative_scatter, blank)))
     return tuple(contrasts)
 
 
@@ -148,7 +145,7 @@ def _call(case: _Case) -> Contrast:
         return _call_bounds(case, bounds)
     if case.first.estimate is None or case.second.estimate is None:
         return replace(case.blank, reason="the runs of a candidate do not settle on a limit")
-    difference = find_difference(case.first, case.second, case.pooled, case.relative)
+    difference = find_difference(case.first, case.second, case.pooled, case.relative, case.alike)
     case = replace(case, blank=_with_figures(case, case.first.estimate, case.second.estimate))
     if difference is None:
         return replace(case.blank, reason="a candidate has a single run and nothing tells how runs scatter here")
@@ -185,12 +182,13 @@ def _ahead(case: _Case, difference: float, contrast: Contrast) -> Contrast:
 def _call_interval(case: _Case, difference: Difference) -> Contrast:
     """The call where both sides have an estimate and the scatter is known."""
     low, high = difference.interval()
+    uncertainty, freedom = difference.widest(CONFIDENCE)
     contrast = replace(
         case.blank,
         low=_finite(low),
         high=_finite(high),
-        standard_uncertainty=_finite(difference.uncertainty),
-        degrees_of_freedom=_finite(difference.degrees_of_freedom),
+        standard_uncertainty=_finite(uncertainty),
+        degrees_of_freedom=_finite(freedom),
     )
     value, least = difference.value, contrast.matters
     call_low, call_high = difference.interval(CALL_CONFIDENCE)

@@ -8,15 +8,17 @@ from dataclasses import dataclass
 
 from generator.analysis.tinterval import (
     CONFIDENCE,
+    LEAST_SCATTER,
     find_resolved_scatter,
     find_t_factor,
     find_welch,
 )
 from generator.records.findings import Measurement
 
-WELCH_RATIO = 3.0
-"""Scatters that differ by more than this factor are not pooled, given WELCH_RUNS on both sides [1]."""
-WELCH_RUNS = 5
+ALIKE = 2.0
+"""Scatters of one item that differ by more than this factor are not taken for one and the same [1]."""
+HIDDEN = 0.75
+"""A scatter below this share of the rung is not told apart from rounding: limits then differ by up to a rung unseen."""
 
 
 @dataclass(frozen=True)
@@ -31,28 +33,39 @@ class Scatter:
 class Difference:
     """First minus second [unit] with what its interval needs.
 
-    uncertainty [unit] and degrees_of_freedom [1] give t·u; floor [unit] is the least half-width (resolution);
-    extra [unit] is added on each side (single runs); below and above [unit] replace t·u where the sides' own
-    intervals are not symmetrical: the distance from value to each end at 95 %. run_scatter [unit] is one run's.
+    parts holds (u [unit], degrees of freedom [1]), of which the one with the wider t·u counts. rung [unit] floors the
+    half-width: by half of it, or by all of it where the rung hides the scatter (hidden).
+    extra [unit] is added on each side (single runs). run_scatter [unit] is one run's. below and above [unit] replace
+    t·u where the sides' own intervals are not symmetrical: from value to each end at 95 %; count [1] is their runs.
     """
 
     value: float
-    uncertainty: float
-    degrees_of_freedom: float
-    floor: float = 0.0
+    parts: tuple[tuple[float, float], ...]
+    rung: float = 0.0
+    hidden: bool = False
     extra: float = 0.0
     run_scatter: float = 0.0
     below: float | None = None
     above: float | None = None
     count: int = 0
 
+    @property
+    def floor(self) -> float:
+        """Least half-width [unit]: two limits that are each rounded to half a rung differ by up to a rung unseen."""
+        return self.rung if self.hidden else self.rung / 2
+
+    def widest(self, confidence: float) -> tuple[float, float]:
+        """The part with the largest t·u: (u [unit], degrees of freedom [1])."""
+        return max(self.parts, key=lambda part: find_t_factor(part[1], confidence) * part[0])
+
     def interval(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
         """Both ends [unit] at a confidence [1]."""
-        t = find_t_factor(self.degrees_of_freedom, confidence)
+        uncertainty, freedom = self.widest(confidence)
+        t = find_t_factor(freedom, confidence)
         if self.below is None or self.above is None:
-            half = max(t * self.uncertainty + self.extra, self.floor)
+            half = max(t * uncertainty + self.extra, self.floor)
             return self.value - half, self.value + half
-        stretch = t / find_t_factor(self.degrees_of_freedom, CONFIDENCE)
+        stretch = t / find_t_factor(freedom, CONFIDENCE)
         return self.value - stretch * self.below, self.value + stretch * self.above
 
     def half_width_with(self, count: int, confidence: float) -> float:
@@ -67,21 +80,41 @@ class Difference:
 def pool_scatter(measurements: Sequence[Measurement]) -> Scatter | None:
     """Pool the scatter of all measurements with two or more runs; None where there is none.
 
-    Source: s_p² = Σ(n − 1)s²/Σ(n − 1), JCGM 100:2008, 4.2.4 and H.5.
+    Parameters
+    ----------
+    measurements : sequence of Measurement
+        Of one item [one unit].
+
+    Source: s_p² = Σ(n − 1)s²/Σ(n − 1), JCGM 100:2008, H.5.2.2.
     """
-    parts = [
-        (find_resolved_scatter(each.scatter, each.rung or 0.0), each.degrees_of_freedom)
-        for each in measurements
-        if each.scatter is not None and each.degrees_of_freedom and each.bound_count == 0
-    ]
+    parts = [(each.scatter or 0.0, each.degrees_of_freedom or 0.0) for each in measurements if _scatters(each)]
     if not parts:
         return None
     total = math.fsum(nu for _, nu in parts)
     return Scatter(math.sqrt(math.fsum(nu * s * s for s, nu in parts) / total), total)
 
 
+def are_alike(measurements: Sequence[Measurement]) -> bool:
+    """Whether all scatters of an item may pass for one: resolved, within a factor of two, from equal counts."""
+    sides = [each for each in measurements if _scatters(each)]
+    if len({each.count for each in sides}) > 1:
+        return False
+    resolved = [find_resolved_scatter(each.scatter or 0.0, each.rung or 0.0) for each in sides]
+    return not resolved or max(resolved) <= ALIKE * min(resolved)
+
+
+def _scatters(measurement: Measurement) -> bool:
+    """A mean of two or more runs without bounds among them."""
+    return measurement.scatter is not None and measurement.count >= 2 and not _has_own_interval(measurement)
+
+
+def _has_own_interval(measurement: Measurement) -> bool:
+    """Intervals that are not mean ± t·u: attempts and censored fits."""
+    return measurement.kind == "attempts" or measurement.bound_count > 0
+
+
 def find_difference(
-    first: Measurement, second: Measurement, pooled: Scatter | None, relative: Scatter | None
+    first: Measurement, second: Measurement, pooled: Scatter | None, relative: Scatter | None, alike: bool = True
 ) -> Difference | None:
     """Find the difference of two estimates and its uncertainty.
 
@@ -93,6 +126,9 @@ def find_difference(
         Of single runs, over all candidates of the item [unit].
     relative : Scatter or None
         Of single runs over estimate, from elsewhere [1]; used only where pooled is None.
+    alike : bool
+        Whether the item's scatters may pass for one. Where not, the wider of the pooled and the separate interval
+        counts: pooling is safe with equal counts only, and the separate one with enough runs only.
 
     Returns
     -------
@@ -104,54 +140,37 @@ def find_difference(
         return _join_intervals(first, second)
     if pooled is None and relative is not None:
         pooled = Scatter(relative.value * abs(first.estimate + second.estimate) / 2, relative.degrees_of_freedom)
-    if pooled is None:
-        return None
-    if _scatter_differs(first, second):
-        return _welch(first, second)
-    return _pooled(first, second, pooled)
+    return None if pooled is None else _pooled(first, second, pooled, alike)
 
 
-def _has_own_interval(measurement: Measurement) -> bool:
-    """Intervals that are not mean ± t·u: attempts and censored fits."""
-    return measurement.kind == "attempts" or measurement.bound_count > 0
+def _pooled(first: Measurement, second: Measurement, pooled: Scatter, alike: bool) -> Difference:
+    """u² = s²·(1/n₁ + 1/n₂); a single run adds half its bracket.
 
-
-def _rung(first: Measurement, second: Measurement) -> float:
-    return max(first.rung or 0.0, second.rung or 0.0)
-
-
-def _pooled(first: Measurement, second: Measurement, pooled: Scatter) -> Difference:
-    """u² = max(s², rung²/12)·(1/n₁ + 1/n₂); a single run adds half its bracket, two limits are known to a rung."""
+    The separate interval gets no more degrees of freedom than two samples of the smaller count would have: a small
+    sample whose scatter comes out small by chance would else count for nothing.
+    """
     assert first.estimate is not None and second.estimate is not None
-    rung = _rung(first, second)
-    scatter = find_resolved_scatter(pooled.value, rung)
+    rung = max(first.rung or 0.0, second.rung or 0.0)
+    scatter = max(pooled.value, LEAST_SCATTER * rung)
+    parts = [(scatter * math.sqrt(1 / first.count + 1 / second.count), pooled.degrees_of_freedom)]
+    if not alike and _scatters(first) and _scatters(second):
+        uncertainty, freedom = find_welch([_own_part(first), _own_part(second)])
+        parts.append((uncertainty, min(freedom, 2 * (min(first.count, second.count) - 1))))
     singles = sum(each.count == 1 for each in (first, second))
     return Difference(
         first.estimate - second.estimate,
-        scatter * math.sqrt(1 / first.count + 1 / second.count),
-        pooled.degrees_of_freedom,
-        floor=rung,
+        tuple(parts),
+        rung,
+        hidden=pooled.value < HIDDEN * rung,
         extra=singles * rung / 2,
-        run_scatter=scatter,
+        run_scatter=find_resolved_scatter(pooled.value, rung),
     )
 
 
-def _scatter_differs(first: Measurement, second: Measurement) -> bool:
-    if first.scatter is None or second.scatter is None or min(first.count, second.count) < WELCH_RUNS:
-        return False
-    rung = _rung(first, second)
-    low, high = sorted(find_resolved_scatter(each, rung) for each in (first.scatter, second.scatter))
-    return high > WELCH_RATIO * low
-
-
-def _welch(first: Measurement, second: Measurement) -> Difference:
-    assert first.estimate is not None and second.estimate is not None
-    sides = [(each.standard_uncertainty or 0.0, each.degrees_of_freedom or 1.0) for each in (first, second)]
-    uncertainty, freedom = find_welch(sides)
-    scatters = [each.scatter or 0.0 for each in (first, second)]
-    run_scatter = math.sqrt(math.fsum(s * s for s in scatters) / 2)
-    value = first.estimate - second.estimate
-    return Difference(value, uncertainty, freedom, floor=_rung(first, second), run_scatter=run_scatter)
+def _own_part(measurement: Measurement) -> tuple[float, float]:
+    """u of one mean from its own scatter, resolved, and its degrees of freedom."""
+    resolved = find_resolved_scatter(measurement.scatter or 0.0, measurement.rung or 0.0)
+    return resolved / math.sqrt(measurement.count), measurement.count - 1.0
 
 
 def _join_intervals(first: Measurement, second: Measurement) -> Difference | None:
@@ -160,14 +179,14 @@ def _join_intervals(first: Measurement, second: Measurement) -> Difference | Non
     Source: method of variance estimates recovery (Zou & Donner 2008, Stat. Med. 27:1693).
     """
     assert first.estimate is not None and second.estimate is not None
-    if first.kind != "attempts" and (first.standard_uncertainty is None or second.standard_uncertainty is None):
+    if first.method == "runs" and (first.standard_uncertainty is None or second.standard_uncertainty is None):
         return None
     below = math.hypot(_distance(first, "low"), _distance(second, "high"))
     above = math.hypot(_distance(first, "high"), _distance(second, "low"))
     freedom = min(each.degrees_of_freedom or math.inf for each in (first, second))
     uncertainty = math.hypot(*(each.standard_uncertainty or math.inf for each in (first, second)))
     value, count = first.estimate - second.estimate, max(first.count, second.count)
-    return Difference(value, uncertainty, freedom, below=below, above=above, count=count)
+    return Difference(value, ((uncertainty, freedom),), below=below, above=above, count=count)
 
 
 def _distance(measurement: Measurement, end: str) -> float:

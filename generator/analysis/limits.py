@@ -8,13 +8,7 @@ from dataclasses import replace
 
 from generator.analysis.attempts import find_attempts_limit
 from generator.analysis.censored import MIN_FINITE, MIN_RUNGS, Bracket, fit_censored
-from generator.analysis.tinterval import (
-    CONFIDENCE,
-    find_half_width,
-    find_mean,
-    find_resolved_scatter,
-    find_scatter,
-)
+from generator.analysis.tinterval import find_half_width, find_mean, find_resolved_scatter, find_scatter
 from generator.records.findings import Measurement
 from generator.records.trial import Run, Trial
 
@@ -65,8 +59,8 @@ def find_runs_limit(blank: Measurement, runs: Sequence[Run]) -> Measurement:
     Returns
     -------
     Measurement
-        Brackets only: mean of the mid-points, u = √(max(s², rung²/12)/n) with n − 1 degrees of freedom and a
-        half-width of max(t·u, rung/2). One bracket: that bracket. Bounds among them: a censored normal fit where
+        Brackets only: mean of the mid-points, u = √(max(s², rung²/12)/n) with n − 1 degrees of freedom, and the
+        interval of ``find_half_width``. One bracket: that bracket. Bounds among them: a censored normal fit where
         there is enough to fit, else "at least" or "at most".
 
     Assumes: runs of one candidate scatter independently about one mean limit.
@@ -108,7 +102,7 @@ def _mean(blank: Measurement, brackets: Sequence[Bracket]) -> Measurement:
     count, rung, mean = len(middles), find_rung(brackets) or 0.0, find_mean(middles)
     scatter = find_scatter(middles) or 0.0
     uncertainty = find_resolved_scatter(scatter, rung) / math.sqrt(count)
-    half = find_half_width(uncertainty, count - 1, rung / 2, CONFIDENCE)
+    half = find_half_width(scatter, rung, count)
     return replace(
         blank,
         estimate=mean,
