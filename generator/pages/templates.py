@@ -18,6 +18,7 @@ import jinja2
 from markupsafe import Markup
 
 from generator.errors import FileProblems, Problem
+from generator.pages.mathml import MathError, equation, math
 from generator.records.presentation import PUBLISHED, ROOT, VERSION
 
 
@@ -45,7 +46,7 @@ def environment(folders: Sequence[Path]) -> jinja2.Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.globals |= {"link": link, "version_mark": VERSION, "published_mark": PUBLISHED}
+    made.globals |= {"math": math, "equation": equation, "link": link, "version_mark": VERSION, "published_mark": PUBLISHED}
     made.filters["json_island"] = json_island
     made.filters["day"] = day
     return made
@@ -105,9 +106,10 @@ def _template_faults(name: str) -> Iterator[None]:
     except jinja2.TemplateNotFound as fault:
         message = f"the template {fault.name} was not found"
         raise FileProblems([_problem(name, 0, "template-missing", message)]) from fault
-    except jinja2.UndefinedError as fault:
+    except (jinja2.UndefinedError, MathError) as fault:
         file, line = _place(fault, name)
-        raise FileProblems([_problem(file, line, "template-undefined", fault.message)]) from fault
+        code = "template-equation" if isinstance(fault, MathError) else "template-undefined"
+        raise FileProblems([_problem(file, line, code, str(fault))]) from fault
 
 
 def _problem(file: str, line: int, code: str, message: str | None) -> Problem:

@@ -13,7 +13,7 @@ Row = Mapping[str, Any]
 Table = dict[str, Any]
 
 LINE_NAMES = {"static": "static limit", "start": "start line", "any_timing": "any-timing line"}
-_UNKNOWNS = {"torque": "motor torque", "mass": "moving mass", "current": "drive current"}
+_UNKNOWNS = {"torque derating": "motor torque", "current": "drive current"}
 
 
 def view_why(results: Row) -> dict[str, Any] | None:
