@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from generator.analysis.difference import Difference, Scatter, are_alike, find_difference, pool_scatter
-from generator.analysis.tinterval import CONFIDENCE
+from generator.analysis.tinterval import CONFIDENCE, find_t_factor
+from generator.analysis.trend import remove_trend
 from generator.records.comparison import Matters
 from generator.records.findings import Contrast, Measurement
 from generator.records.trial import Trial
@@ -33,16 +34,26 @@ RUNS_FOR_BOUND = 2
 
 
 @dataclass(frozen=True)
+class _Item:
+    """What all pairs of one item share; sign is 1 where higher is better, else −1; trends by pair of ids."""
+
+    id: str
+    kind: str
+    matters: tuple[float, bool] | None
+    sign: float
+    relative: Scatter | None
+    trends: Mapping[tuple[str, str], Difference | None]
+
+
+@dataclass(frozen=True)
 class _Case:
     """One pair with all that its call depends on."""
 
-    first: Measurement
-    second: Measurement
-    matters: tuple[float, bool] | None
-    sign: float
+    item: _Item
     pooled: Scatter | None
     alike: bool
-    relative: Scatter | None
+    first: Measurement
+    second: Measurement
     blank: Contrast
 
 
@@ -70,7 +81,16 @@ def compare(
     tuple of Contrast
         One for every unordered pair that has measurements, in file order.
     """
-    return compare_figures(trial.id, trial.measures, measurements, matters, "higher", relative_scatter)
+    trends = {
+        (first, second): remove_trend(trial.runs[first], trial.runs[second], _rung(measurements, first))
+        for first, second in combinations([name for name in measurements if trial.runs.get(name)], 2)
+    }
+    return _compare(_Item(trial.id, trial.measures, matters, 1.0, relative_scatter, trends), measurements)
+
+
+def _rung(measurements: Mapping[str, Measurement | None], candidate: str) -> float:
+    measurement = measurements[candidate]
+    return (measurement.rung or 0.0) if measurement else 0.0
 
 
 def compare_figures(
@@ -104,14 +124,17 @@ def compare_figures(
     Source: two one-sided tests (Schuirmann 1987, J. Pharmacokinet. Biopharm. 15:657); pooled and Welch intervals as
     in JCGM 100:2008, H.5 and G.4.1. Rates of wrong calls are simulated in generator.validation.
     """
+    sign = 1.0 if better == "higher" else -1.0
+    return _compare(_Item(item, kind, matters, sign, relative_scatter, {}), measurements)
+
+
+def _compare(item: _Item, measurements: Mapping[str, Measurement | None]) -> tuple[Contrast, ...]:
     measured = [measurement for measurement in measurements.values() if measurement is not None]
     pooled, alike = pool_scatter(measured), are_alike(measured)
-    sign = 1.0 if better == "higher" else -1.0
-    contrasts = []
-    for first, second in combinations(measured, 2):
-        blank = _blank(item, kind, first, second)
-        contrasts.append(_call(_Case(first, second, matters, sign, pooled, alike, relative_scatter, blank)))
-    return tuple(contrasts)
+    pairs = combinations(measured, 2)
+    return tuple(
+        _call(_Case(item, pooled, alike, first, second, _blank(item, first, second))) for first, second in pairs
+    )
 
 
 def find_matters(matters: Matters, item: str, kind: str) -> tuple[float, bool] | None:
@@ -130,9 +153,9 @@ def find_relative_scatter(measurements: Sequence[Measurement]) -> Scatter | None
     return pooled if pooled and pooled.degrees_of_freedom >= 2 else None
 
 
-def _blank(item: str, kind: str, first: Measurement, second: Measurement) -> Contrast:
+def _blank(item: _Item, first: Measurement, second: Measurement) -> Contrast:
     between = (first.candidate, second.candidate)
-    return Contrast(item, kind, first.quantity, first.unit, between, None, None, None, None, TOO_FEW, "")
+    return Contrast(item.id, item.kind, first.quantity, first.unit, between, None, None, None, None, TOO_FEW, "")
 
 
 def _call(case: _Case) -> Contrast:
@@ -145,11 +168,21 @@ def _call(case: _Case) -> Contrast:
         return _call_bounds(case, bounds)
     if case.first.estimate is None or case.second.estimate is None:
         return replace(case.blank, reason="the runs of a candidate do not settle on a limit")
-    difference = find_difference(case.first, case.second, case.pooled, case.relative, case.alike)
-    case = replace(case, blank=_with_figures(case, case.first.estimate, case.second.estimate))
+    difference = _find(case)
     if difference is None:
-        return replace(case.blank, reason="a candidate has a single run and nothing tells how runs scatter here")
+        least = _matters(case, (case.first.estimate + case.second.estimate) / 2)
+        value = case.first.estimate - case.second.estimate
+        reason = "a candidate has a single run and nothing tells how runs scatter here"
+        return replace(case.blank, difference=value, matters=least, reason=reason)
     return _call_interval(case, difference)
+
+
+def _find(case: _Case) -> Difference | None:
+    """The difference, without a trend where the candidates were not interleaved."""
+    without_trend = case.item.trends.get(case.blank.between)
+    if without_trend is not None:
+        return without_trend
+    return find_difference(case.first, case.second, case.pooled, case.item.relative, case.alike)
 
 
 def _not_comparable(first: Measurement, second: Measurement) -> str:
@@ -161,21 +194,16 @@ def _not_comparable(first: Measurement, second: Measurement) -> str:
     return ""
 
 
-def _with_figures(case: _Case, first: float, second: float) -> Contrast:
-    """The blank with difference and what matters [unit]."""
-    return replace(case.blank, difference=first - second, matters=_matters(case, (first + second) / 2))
-
-
 def _matters(case: _Case, mean: float) -> float | None:
-    if case.matters is None:
+    if case.item.matters is None:
         return None
-    value, relative = case.matters
+    value, relative = case.item.matters
     return value * abs(mean) if relative else value
 
 
 def _ahead(case: _Case, difference: float, contrast: Contrast) -> Contrast:
     """Put the better side ahead: the first where a positive difference is good."""
-    winner = case.first if case.sign * difference > 0 else case.second
+    winner = case.first if case.item.sign * difference > 0 else case.second
     return replace(contrast, call=AHEAD.format(winner.candidate), ahead=winner.candidate)
 
 
@@ -185,6 +213,9 @@ def _call_interval(case: _Case, difference: Difference) -> Contrast:
     uncertainty, freedom = difference.widest(CONFIDENCE)
     contrast = replace(
         case.blank,
+        difference=difference.value,
+        matters=_matters(case, ((case.first.estimate or 0.0) + (case.second.estimate or 0.0)) / 2),
+        drift_removed=case.item.trends.get(case.blank.between) is not None,
         low=_finite(low),
         high=_finite(high),
         standard_uncertainty=_finite(uncertainty),
@@ -255,17 +286,25 @@ def _call_bounds(case: _Case, bounds: Sequence[Measurement]) -> Contrast:
 
 
 def _least(measurement: Measurement) -> float | None:
-    """What a limit surely reaches [unit]: a bound of two runs or more, or the low end of an interval of the limit."""
+    """What a limit surely reaches [unit]: a bound of two runs or more, or the low end of its interval for calls."""
     if measurement.kind == "lower bound":
         return measurement.at_least if measurement.bound_count >= RUNS_FOR_BOUND else None
-    return measurement.low if measurement.standard_uncertainty is not None else None
+    return _call_end(measurement, measurement.low)
 
 
 def _most(measurement: Measurement) -> float | None:
     """What a limit surely does not exceed [unit]."""
     if measurement.kind == "upper bound":
         return measurement.at_most if measurement.bound_count >= RUNS_FOR_BOUND else None
-    return measurement.high if measurement.standard_uncertainty is not None else None
+    return _call_end(measurement, measurement.high)
+
+
+def _call_end(measurement: Measurement, end: float | None) -> float | None:
+    """An end of the 95 % interval, moved out to the confidence of calls [unit]; None for a bracket or an open end."""
+    freedom, estimate = measurement.degrees_of_freedom, measurement.estimate
+    if end is None or estimate is None or not freedom:
+        return None
+    return estimate + (end - estimate) * find_t_factor(freedom, CALL_CONFIDENCE) / find_t_factor(freedom)
 
 
 def _finite(number: float) -> float | None:
