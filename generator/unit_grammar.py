@@ -23,8 +23,8 @@ _TOKEN = re.compile(
 )
 _SYMBOL = re.compile(r"[A-Za-zµΩ°%]+")
 _EXPONENT = re.compile(r"(?:\^|\*\*)?([+-]?[0-9])(?![0-9.])")
-SPELLINGS = str.maketrans({
-    "²": "^2", "³": "^3", "⁴": "^4", "⁻": "-", "¹": "1", "⋅": "·", "•": "·", "∙": "·", "−": "-",
+_SPELLINGS = str.maketrans({
+    "²": "^2", "³": "^3", "⁴": "^4", "⁻": "^-", "¹": "1", "⋅": "·", "•": "·", "∙": "·", "−": "-",
     "μ": "µ", "Ω": "Ω", "º": "°", "\u00a0": " ", "\u202f": " ", "\u2009": " ",
 })  # fmt: skip
 
@@ -38,8 +38,9 @@ _UNIT_NAMES = {
     "force_kilogram", "force_pound", "force_ounce", "ampere", "volt", "ohm", "henry", "farad", "hertz", "kelvin",
     "pascal", "watt", "joule", "weber", "tesla", "degree", "radian", "arcminute", "standard_gravity",
 }  # fmt: skip
-_PREFIXES = {"", "pico", "nano", "micro", "milli", "centi", "deci", "kilo", "mega"}
+_PREFIXES = {"", "pico", "nano", "micro", "milli", "centi", "deci", "hecto", "kilo", "mega"}
 _MEGA_UNITS = {"hertz", "ohm", "pascal"}
+"""Units that large prefixes are used with; MH is a slip for mH."""
 
 
 class QuantityError(Exception):
@@ -50,6 +51,11 @@ class QuantityError(Exception):
         self.code = code
         self.message = message
         self.fix = fix
+
+
+def respell(text: str) -> str:
+    """The text with raised digits, minus signs, dots and odd spaces in their one spelling."""
+    return text.translate(_SPELLINGS).replace("^-^", "^-")
 
 
 def read_unit(text: str, symbols: Mapping[str, str], example: str) -> tuple[Decimal, Counter[str]]:
@@ -64,7 +70,7 @@ def read_unit(text: str, symbols: Mapping[str, str], example: str) -> tuple[Deci
     example
         A quantity written well, for the fix of an error.
     """
-    plain = text.translate(SPELLINGS).strip()
+    plain = respell(text).strip()
     if len(plain) > MAX_UNIT:
         raise QuantityError("unit-long", f"a unit of {len(plain)} characters", f"write it like {example}")
     whole = _SYMBOL.sub(lambda found: _OWN_SYMBOLS.get(found.group(), found.group()), plain)
@@ -152,8 +158,8 @@ class _UnitReader:
         if found is None:
             raise self.fault("unit-unknown", f'unknown unit "{name}"')
         factor, prefix, unit, powers = found
-        if prefix == "mega" and unit not in _MEGA_UNITS:
-            raise self.fault("unit-unknown", f'"{name}" is mega{unit}; a thousandth is written with a small m')
+        if prefix in ("mega", "hecto") and unit not in _MEGA_UNITS:
+            raise self.fault("unit-unknown", f'"{name}" is {prefix}{unit}; a thousandth is written with a small m')
         return factor, Counter(powers)
 
 

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from generator.unit_grammar import SPELLINGS, QuantityError, read_unit
+from generator.unit_grammar import QuantityError, read_unit, respell
 
 MAX_TEXT = 80
 
@@ -158,7 +158,7 @@ def _wrong_unit(unit: str, kind: str, text: str) -> QuantityError:
 
 def _split(text: str, wanted: Kind) -> tuple[Decimal, str]:
     """Number and unit text, after every trap of number writing has been looked for."""
-    plain = text.strip().translate(SPELLINGS)
+    plain = respell(text).strip()
     example = f"write it like {wanted.example}"
     if len(plain) > MAX_TEXT:
         raise QuantityError("quantity-long", f"a quantity of {len(plain)} characters", example)
