@@ -54,7 +54,7 @@ RUNS: dict[str, Climb | Tries] = {
     "braille-plate-plotter/runs/straight-150-parallel": Climb(ACCELERATION, 50, 1, 101.1, 1.3, (2, 3, 6, 7, 10, 11)),
     "braille-plate-plotter/runs/diagonal-300-series": Climb(ACCELERATION, 20, 1, 52.0, 1.0, (1, 2, 3)),
     "braille-plate-plotter/runs/diagonal-300-parallel": Tries(ACCELERATION, (48, 50, 52, 54, 56, 58), 53.4, 1.2, 6),
-    "braille-plate-plotter/runs/top-speed-series": Climb(SPEED, 800, 50, 1460, 20, (1, 4)),
+    "braille-plate-plotter/runs/top-speed-series": Climb(SPEED, 800, 50, 1430, 5, (1, 4)),
     "braille-plate-plotter/runs/top-speed-parallel": Climb(SPEED, 800, 50, 2400, 30, (2, 3), 1816),
     "braille-plate-plotter/runs/top-speed-y-series": Climb(SPEED, 600, 50, 1130, 20, (1,)),
     "braille-plate-plotter/runs/top-speed-y-parallel": Climb(SPEED, 600, 50, 1210, 20, (2,)),

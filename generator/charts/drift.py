@@ -1,7 +1,7 @@
 """Drift: each run's bracket in the order in which the runs were made.
 
-Reads results ``trials``, ``measurements`` (runs with ``order``) and ``drift``, entries {trial, candidate, drift:
-{count, correlation, probability, found, statement}}.
+Reads results ``trials``, ``measurements`` (runs with ``order``) and ``drift``, entries {item, candidate,
+count, correlation, probability, found, statement}.
 """
 
 from __future__ import annotations
@@ -107,8 +107,8 @@ def _title(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> 
     """What the test says per candidate, joined where it says the same."""
     found: dict[str, list[str]] = {}
     for entry in results.get("drift") or ():
-        if entry["trial"] == trial["id"]:
-            statement = plain((entry.get("drift") or {}).get("statement") or "")
+        if entry["item"] == trial["id"]:
+            statement = plain(entry.get("statement") or "")
             found.setdefault(statement, []).append(cast.name(entry["candidate"]))
     where = cast.item(trial["id"])
     if not any(found):
