@@ -77,8 +77,8 @@ def _print_comparison(comparison: ComparisonDifference) -> None:
     for file in comparison.inputs:
         print(f"  file {file.path}: {file.state}")
     for change in comparison.figures[:MOST_FIGURES]:
-        print(f"  {change.section} {change.item} {change.figure}: "
-              f"{_value(change.before, change.unit)} → {_value(change.after, change.unit)} ({change.cause})")  # fmt: skip
+        moved = f"{_value(change.before, change.unit)} → {_value(change.after, change.unit)}"
+        print(f"  {change.section} {change.item} {change.figure}: {moved} ({change.cause})")
     if len(comparison.figures) > MOST_FIGURES:
         print(f"  and {len(comparison.figures) - MOST_FIGURES} more figures")
     if comparison.note:
@@ -138,9 +138,8 @@ def adopt(arguments: argparse.Namespace) -> int:
     from generator.archive.recovering import adopt_site
 
     done = adopt_site(arguments.site, arguments.folder)
-    print(
-        f"{arguments.site} goes on from build {done.newest}: {plural(done.builds, 'build')}, {plural(done.files, 'file')}"
-    )
+    counts = f"{plural(done.builds, 'build')}, {plural(done.files, 'file')}"
+    print(f"{arguments.site} goes on from build {done.newest}: {counts}")
     return 0
 
 

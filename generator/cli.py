@@ -83,7 +83,7 @@ def _add_folders(parser: argparse.ArgumentParser, templates: bool = True) -> Non
         parser.add_argument("--templates", metavar="DIR", type=Path, help="folder whose templates replace single ones")
     parser.add_argument("--cache", metavar="DIR", type=Path, help="where kept results lie (default: the user's cache)")
     parser.add_argument("--limit", metavar="NAME=NUMBER", action="append", default=[],
-                        help="change a safety limit, e.g. image_pixels=80000000 (listed in comparisons/README.md)")  # fmt: skip
+                        help="change a safety limit, e.g. runs=2000 (listed in comparisons/README.md)")  # fmt: skip
     parser.add_argument("--quiet", action="store_true", help="no progress")
 
 
@@ -109,7 +109,8 @@ def _add_looks(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_begin(subparsers: argparse._SubParsersAction) -> None:
-    parser = _add_command(subparsers, "begin", commands.begin, "write a commented starter comparison that builds as it stands",
+    parser = _add_command(subparsers, "begin", commands.begin,
+                          "write a commented starter comparison that builds as it stands",
                           "stallmark begin two-pulleys")  # fmt: skip
     parser.add_argument("name", metavar="NAME", help="folder name: lower-case letters, digits, hyphens")
     parser.add_argument("--comparisons", metavar="DIR", type=Path, default=Path("comparisons"))
@@ -147,7 +148,8 @@ def _add_preview(subparsers: argparse._SubParsersAction) -> None:
 
 
 def _add_values(subparsers: argparse._SubParsersAction) -> None:
-    parser = _add_command(subparsers, "values", commands.values, "list every value that the prose of a comparison can quote",
+    parser = _add_command(subparsers, "values", commands.values,
+                          "list every value that the prose of a comparison can quote",
                           "stallmark values braille-plate-plotter")  # fmt: skip
     parser.add_argument("slug", metavar="SLUG")
     _add_folders(parser, templates=False)
@@ -164,10 +166,12 @@ def _add_bench_sheet(subparsers: argparse._SubParsersAction) -> None:
     parser.add_argument("--line", metavar="TEMPLATE",
                         help="also write a move list, one line a move, through this Jinja template")  # fmt: skip
     _add_folders(parser)
+    _add_site(parser)
 
 
 def _add_builds(subparsers: argparse._SubParsersAction) -> None:
-    parser = _add_command(subparsers, "builds", archive_commands.list_builds, "list, audit and tend the archive of builds",
+    parser = _add_command(subparsers, "builds", archive_commands.list_builds,
+                          "list, audit and tend the archive of builds",
                           "stallmark builds audit")  # fmt: skip
     _add_site(parser)
     tasks = parser.add_subparsers(title="tasks", metavar="TASK", parser_class=_Parser)

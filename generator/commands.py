@@ -20,7 +20,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from generator.errors import FileProblems, Problem, SiteProblem, UsageError
+from generator.errors import Problem, SiteProblem, UsageError
 
 if TYPE_CHECKING:
     from generator.build import Report, Settings
@@ -40,8 +40,8 @@ def begin(arguments: argparse.Namespace) -> int:
 
     name, target = arguments.name, arguments.comparisons / arguments.name
     if not SLUG.fullmatch(name):
-        raise UsageError(f"{name!r} is no folder name for a comparison", "start with a lower-case letter; then letters, "
-                         "digits and hyphens, at most 40 characters, e.g. two-pulleys")  # fmt: skip
+        raise UsageError(f"{name!r} is no folder name for a comparison", "a lower-case letter, then letters, digits "
+                         "and hyphens, at most 40 characters, e.g. two-pulleys")  # fmt: skip
     if target.exists():
         raise SiteProblem(f"{target} is there already", "choose another name")
     words = {"{{slug}}": name, "{{title}}": name.replace("-", " ").capitalize(), "{{date}}": today().isoformat()}
@@ -91,12 +91,34 @@ def values(arguments: argparse.Namespace) -> int:
 
 
 def bench_sheet(arguments: argparse.Namespace) -> int:
-    """Write the sheet for the bench, the CSV to fill in and, on request, the move list."""
-    from generator.sheets import write_sheets
+    """Write the sheet for the bench, the CSVs to fill in and, on request, the move lists."""
+    from generator.pages.bench_sheet import render_sheet
+    from generator.sheets import write_csvs, write_files, write_moves
 
-    for path in write_sheets(_results(arguments), arguments):
+    results = _with_derating(arguments, _results(arguments))
+    moves = write_moves(results, arguments.line) if arguments.line is not None else {}
+    sheet = {f"{arguments.slug}-bench-sheet.html": render_sheet(results, arguments.templates)}
+    for path in write_files(arguments.to, {**sheet, **write_csvs(results), **moves}):
         print(path)
     return 0
+
+
+def _with_derating(arguments: argparse.Namespace, results: dict[str, Any]) -> dict[str, Any]:
+    """The results with their bench sheet planned anew, where earlier comparisons of the machine showed a derating."""
+    from generator.evaluation.comparison import DRAWS
+    from generator.evaluation.derating import find_derating, plan_with_derating
+    from generator.readers.comparison import read_comparison
+    from generator.readers.folder import DiskFolder
+
+    published = sorted((arguments.site / "comparisons").glob("*/results.json"))
+    derating = find_derating(results, (json.loads(path.read_bytes()) for path in published))
+    if derating is None:
+        return results
+    folder = DiskFolder(arguments.comparisons / arguments.slug)
+    comparison = read_comparison(folder, arguments.slug, parse_limits(arguments.limit)).comparison
+    assert comparison is not None
+    print(f"torque taken as {derating.factor:.2f} of the stated one, as {', '.join(derating.comparisons)} showed")
+    return results | {"bench_sheet": plan_with_derating(comparison, derating, DRAWS), "derating": asdict(derating)}
 
 
 def _results(arguments: argparse.Namespace) -> dict[str, Any]:

@@ -32,9 +32,11 @@ setInterval(async () => {
 """ % (STATE_PATH, STATE_PATH)  # noqa: UP031
 
 _ERROR_BOX = (
-    '<section role="alert" aria-label="Problems in the files" style="margin:0;padding:1rem;background:#7a0019;color:#fff">'
+    '<section role="alert" aria-label="Problems in the files" '
+    'style="margin:0;padding:1rem;background:#7a0019;color:#fff">'
     "<strong>Not built: below is the last good page.</strong>"
-    '<pre style="white-space:pre-wrap;margin:.5rem 0 0;font:1rem/1.4 monospace;color:#fff;background:none">{}</pre></section>'
+    '<pre style="white-space:pre-wrap;margin:.5rem 0 0;font:1rem/1.4 monospace;color:#fff;background:none">{}</pre>'
+    "</section>"
 )
 
 
@@ -112,7 +114,9 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _answer(self, body: bool) -> None:
         if not self._host_is_ours():
-            self._send(HTTPStatus.FORBIDDEN, "text/plain; charset=utf-8", b"This server answers its own host only.\n", body)
+            self._send(
+                HTTPStatus.FORBIDDEN, "text/plain; charset=utf-8", b"This server answers its own host only.\n", body
+            )
             return
         path = unquote(urlsplit(self.path).path)
         if path == STATE_PATH:

@@ -11,7 +11,19 @@ from typing import Any
 
 from generator import __version__
 
-LIBRARIES = ("jinja2", "markdown", "matplotlib", "nh3", "numpy", "pandas", "pillow", "pint", "pyyaml", "scipy", "soundfile")
+LIBRARIES = (
+    "jinja2",
+    "markdown",
+    "matplotlib",
+    "nh3",
+    "numpy",
+    "pandas",
+    "pillow",
+    "pint",
+    "pyyaml",
+    "scipy",
+    "soundfile",
+)
 
 
 def find_made_with() -> dict[str, Any]:

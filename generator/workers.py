@@ -53,18 +53,17 @@ def _on_pool(work: Callable[[In], Out], tasks: Iterable[In], workers: int, say: 
     waiting = enumerate(tasks)
     unfinished: dict[int, In] = {}
     running: dict[Future[Out], int] = {}
-    with ProcessPoolExecutor(workers, mp_context=_context()) as pool:
-        with contextlib.suppress(BrokenProcessPool):
-            while True:
-                for number, task in itertools.islice(waiting, 2 * workers - len(running)):
-                    unfinished[number] = task
-                    running[pool.submit(work, task)] = number
-                if not running:
-                    return
-                for future in wait(running, return_when=FIRST_COMPLETED).done:
-                    result = future.result()
-                    del unfinished[running.pop(future)]
-                    yield result
+    with ProcessPoolExecutor(workers, mp_context=_context()) as pool, contextlib.suppress(BrokenProcessPool):
+        while True:
+            for number, task in itertools.islice(waiting, 2 * workers - len(running)):
+                unfinished[number] = task
+                running[pool.submit(work, task)] = number
+            if not running:
+                return
+            for future in wait(running, return_when=FIRST_COMPLETED).done:
+                result = future.result()
+                del unfinished[running.pop(future)]
+                yield result
     say("a worker process died; the tasks left go on one by one")
     for _, task in itertools.chain(list(unfinished.items()), waiting):
         yield _alone(work, task, say)

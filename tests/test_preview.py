@@ -73,7 +73,8 @@ def test_refuses_a_foreign_host(served: tuple[preview.State, int], host: str) ->
 
 
 @pytest.mark.parametrize(
-    "path", ["/../secret.txt", "/%2e%2e/secret.txt", "/way-out/secret.txt", "//etc/passwd", "/..%5csecret.txt", "/a%00b"]
+    "path",
+    ["/../secret.txt", "/%2e%2e/secret.txt", "/way-out/secret.txt", "//etc/passwd", "/..%5csecret.txt", "/a%00b"],
 )
 def test_never_leaves_the_folder(served: tuple[preview.State, int], path: str) -> None:
     _, port = served

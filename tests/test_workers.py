@@ -83,8 +83,10 @@ def test_a_cluster_of_separate_processes_gives_the_same(tmp_path: Path) -> None:
     processes = [
         subprocess.Popen(
             [sys.executable, "-m", f"distributed.cli.{part[0]}", *part[1:]],
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=tmp_path,
-        )  # fmt: skip
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            cwd=tmp_path,
+        )
         for part in (scheduler, worker, worker)
     ]
     try:

@@ -47,3 +47,7 @@ class Limits:
 
 
 DEFAULT_LIMITS = Limits()
+
+
+LIMITS = Limits()
+"""What is accepted unless a build is told otherwise."""

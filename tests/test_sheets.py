@@ -1,0 +1,88 @@
+"""Files for the bench: CSVs that read back, move lists through a template that can only place and calculate."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from generator import sheets
+from generator.errors import UsageError
+
+LADDER = {"start": 2.0, "coarse": 1.0, "fine": 0.25, "stop": 4.0}
+RESULTS = {
+    "report": {"bench": {"moves_per_rung": 4}},
+    "trials": [{"id": "rise", "measures": "acceleration", "unit": "m/s^2", "speed": 0.25, "acceleration": None,
+                "stroke": 0.1, "direction": {"x": 1, "y": 1}}],
+    "bench_sheet": [{
+        "trial": "rise", "unit": "m/s^2", "order": ["a", "b", "b", "a"],
+        "candidates": {"a": {"ladder": LADDER, "stroke_needed": 0.03}, "b": {"ladder": None, "stroke_needed": None}},
+    }],
+}  # fmt: skip
+
+
+def test_csvs_carry_the_contract_heads_and_the_order() -> None:
+    files = sheets.write_csvs(RESULTS)
+
+    assert set(files) == {"rise-a.csv", "rise-b.csv"}
+    rows = list(csv.reader(io.StringIO(files["rise-b.csv"])))
+    assert rows[0] == ["held [m/s²]", "lost [m/s²]", "stopped", "order", "time", "note"]
+    assert [row[3] for row in rows[1:]] == ["2", "3"]
+
+
+def test_moves_go_out_and_back_on_every_coarse_rung() -> None:
+    text = sheets.write_moves(RESULTS, "{{ number }} x{{ x }} y{{ y }} v{{ speed }} a{{ acceleration }}")[
+        "rise-a-moves.txt"
+    ]
+    lines = text.splitlines()
+
+    assert len(lines) == 3 * 4
+    # 100 mm at 45°: 70.7107 mm on each axis
+    assert lines[0] == "1 x70.7107 y70.7107 v250.0 a2000.0"
+    assert lines[1].startswith("2 x-70.7107 y-70.7107")
+    assert lines[-1].endswith("a4000.0")
+
+
+def test_a_template_may_calculate() -> None:
+    line = sheets.compile_line("{{ (speed * 60)|round(1) }}")
+
+    assert line.render(speed=250.0) == "15000.0"
+
+
+@pytest.mark.parametrize(
+    "template",
+    [
+        "{% for k in range(9999999) %}x{% endfor %}",
+        "{{ ''.__class__.__mro__ }}",
+        "{{ speed.real }}",
+        "{{ speed['real'] }}",
+        "{{ range(3) }}",
+        "{{ speed ** 99999 }}",
+        "{{ trial * 999999999 }}",
+        "{{ 'x' * 999999999 }}",
+        "{{ 1e300 * speed }}",
+        "{{ nothing }}",
+        "{{ speed|attr('real') }}",
+        "{% include 'x' %}",
+        "{% set a = 1 %}",
+        "{{ speed",
+        "{{ speed }}\n{{ x }}",
+        "{{ [speed]|join }}",
+        "{{ lipsum }}",
+        "{{ self }}",
+    ],
+)
+def test_a_template_that_does_more_is_refused(template: str) -> None:
+    with pytest.raises(UsageError):
+        sheets.compile_line(template)
+
+
+def test_nothing_is_overwritten(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text("mine")
+
+    with pytest.raises(UsageError, match="there already"):
+        sheets.write_files(tmp_path, {"b.csv": "new", "a.csv": "new"})
+    assert (tmp_path / "a.csv").read_text() == "mine"
+    assert not (tmp_path / "b.csv").exists()
