@@ -18,7 +18,7 @@ from generator.making import Made, Task, make_comparison
 from generator.pages.templates import template_dirs
 from generator.readers.comparison import find_comparisons
 from generator.readers.folder import DiskFolder
-from generator.readers.limits import LIMITS, Limits
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.site import read_site
 from generator.records.comparison import Site
 from generator.shared import SharedPages
@@ -44,7 +44,7 @@ class Settings:
     recheck: bool = False
     vault: Path | None = None
     compress: bool = False
-    limits: Limits = LIMITS
+    limits: Limits = DEFAULT_LIMITS
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from generator.pages.summary import summarise
 from generator.presenting import make_context, place_charts, place_downloads, place_media
 from generator.readers.comparison import read_comparison
 from generator.readers.folder import MemoryFolder
-from generator.readers.limits import LIMITS, Limits
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.records.comparison import Comparison, Site
 from generator.records.presentation import Asset, Chart, Drawing, Page, Table
 
@@ -41,7 +41,7 @@ class Task:
     code: str
     made_with: str
     cache: str | None = None
-    limits: Limits = LIMITS
+    limits: Limits = DEFAULT_LIMITS
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,3 @@ class Limits:
 
 
 DEFAULT_LIMITS = Limits()
-
-
-LIMITS = Limits()
-"""What is accepted unless a build is told otherwise."""
