@@ -114,7 +114,7 @@ def _title(view: View) -> str:
         return _predicted_title(view, where)
     inside = sum(place in INSIDE for place in view.places)
     whole = "The one measured limit" if judged == 1 else f"All {count_word(judged)} measured limits"
-    part = f"{sentence(count_word(inside))} of {count_word(judged)} measured limits"
+    part = f"{sentence(count_word(inside)) if inside else 'None'} of {count_word(judged)} measured limits"
     subject = whole if inside == judged else part
     verb = "lies" if 1 in (inside, judged) else "lie"
     rest = [f"{count_word(view.places.count(place))} {place}" for place in OUTSIDE if place in view.places]

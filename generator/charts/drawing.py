@@ -26,6 +26,7 @@ from generator.records.presentation import Drawing
 
 FONTS = "system-ui, sans-serif"
 SALT = "stallmark"
+_WORTH_SHARING = 200
 _NAMESPACE = "http://www.w3.org/2000/svg"
 _LINK = "{http://www.w3.org/1999/xlink}href"
 _COLORS = {slot.light: slot for slot in (*SLOTS, *TONES)}
@@ -122,8 +123,26 @@ class _Cleaner:
         style = ElementTree.SubElement(fresh, "style")
         for child in root:
             fresh.extend(self._rebuild(child))
+        self._share_paths(fresh)
         style.text = self._style()
         return (ElementTree.tostring(fresh, encoding="unicode") + "\n").encode()
+
+    def _share_paths(self, root: ElementTree.Element) -> None:
+        """Write a long path that is drawn twice, plain and hatched, only once."""
+        paths: dict[str, list[ElementTree.Element]] = {}
+        for element in root.iter("path"):
+            paths.setdefault(element.get("d", ""), []).append(element)
+        shared = [(data, group) for data, group in paths.items() if len(group) > 1 and len(data) > _WORTH_SHARING]
+        if not shared:
+            return
+        kept = ElementTree.SubElement(root, "defs")
+        for index, (data, group) in enumerate(shared):
+            name = f"{self.prefix}-path{index}"
+            ElementTree.SubElement(kept, "path", {"id": name, "d": data})
+            for element in group:
+                element.tag = "use"
+                del element.attrib["d"]
+                element.set("href", f"#{name}")
 
     def _say(self, root: ElementTree.Element, title: str, description: str) -> None:
         for name, text in (("title", title), ("desc", description)):

@@ -17,7 +17,7 @@ from generator.charts.torque import draw_torques
 from generator.charts.vibration import draw_vibrations
 from generator.records.presentation import Chart
 
-_DRAWERS = (
+DRAWERS = (
     draw_corridors,
     draw_strips,
     draw_drifts,
@@ -33,4 +33,4 @@ _DRAWERS = (
 
 def draw_charts(results: Mapping[str, Any]) -> tuple[Chart, ...]:
     """Draw what a results object holds; a part that is missing gives no chart."""
-    return tuple(chart for draw in _DRAWERS for chart in draw(results))
+    return tuple(chart for draw in DRAWERS for chart in draw(results))

@@ -9,6 +9,7 @@ level}]; ``tones`` [{candidate, frequency, level, cause}]. Lists of one entry ru
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -55,19 +56,28 @@ def _unit(item: Entry) -> str:
     return plain(item.get("unit") or "dB")
 
 
+def _axis(item: Entry) -> str:
+    """Title of the level axis; a level without calibration says what its zero is."""
+    if item.get("calibrated") is False:
+        return f"level, 0 dB = {plain(item.get('reference') or 'not calibrated')} [dB]"
+    return f"level [{_unit(item)}]"
+
+
 def _in_order(entries: Sequence[Entry], cast: Cast) -> list[Entry]:
     return sorted(entries, key=lambda entry: cast.place(entry["candidate"]))
 
 
 def _level_words(item: Entry, cast: Cast) -> list[str]:
     """Each candidate's level with its interval."""
-    words = []
-    for entry in _in_order(item.get("levels") or (), cast):
-        bound = "at most " if entry.get("upper_bound") else ""
-        interval = span(entry.get("low"), entry.get("high"))
-        doubt = "" if interval == ABSENT else f" ({interval})"
-        words.append(f"{cast.name(entry['candidate'])} {bound}{quantity(entry.get('level'), _unit(item))}{doubt}")
-    return words
+    levels = _in_order(item.get("levels") or (), cast)
+    return [f"{cast.name(entry['candidate'])} {_level_text(entry, _unit(item))}" for entry in levels]
+
+
+def _level_text(entry: Entry, unit: str, *, bare: bool = False) -> str:
+    bound = "at most " if entry.get("upper_bound") else ""
+    interval = span(entry.get("low"), entry.get("high"))
+    doubt = "" if interval == ABSENT else f" ({interval})"
+    return f"{bound}{quantity(entry.get('level'), unit, bare=bare)}{doubt}"
 
 
 # --- bands --------------------------------------------------------------------------------------------------------
@@ -78,13 +88,7 @@ def _bands_chart(item: Entry, cast: Cast) -> Chart:
     loudest = [_loudest(entry, cast, _unit(item)) for entry in bands]
     words = _level_words(item, cast) or loudest
     title = f"{sentence(listed(words))}: {cast.item(item['id'])}"
-    table = _columns_table(
-        f"Level per one-third-octave band, {cast.item(item['id'])}",
-        "frequency [Hz]",
-        "frequency",
-        _with_background(item, bands, cast),
-        _unit(item),
-    )
+    table = _bands_table(item, bands, cast)
     alt = f"{title}. One-third-octave bands, loudest band: {'; '.join(loudest)}."
     return make_chart(
         f"sound-{item['id']}", title, BANDS_CAPTION, alt, table, lambda layout: _draw_bands(item, bands, cast, layout)
@@ -98,6 +102,17 @@ def _loudest(entry: Entry, cast: Cast, unit: str) -> str:
         return f"{name} without a level"
     best = int(np.nanargmax(levels))
     return f"{name} {quantity(levels[best], unit)} at {quantity(entry['frequency'][best], 'Hz')}"
+
+
+def _bands_table(item: Entry, bands: Sequence[Entry], cast: Cast) -> Table:
+    """Levels by band, above them those of all bands together."""
+    caption = f"Level per one-third-octave band, {cast.item(item['id'])}"
+    entries = _with_background(item, bands, cast)
+    table = _columns_table(caption, "frequency [Hz]", "frequency", entries, _unit(item))
+    levels = {entry["candidate"]: _level_text(entry, _unit(item), bare=True) for entry in item.get("levels") or ()}
+    background = [number((item.get("background") or {}).get("level"))] if len(entries) > len(bands) else []
+    whole = ("all bands", *(levels.get(entry["candidate"], ABSENT) for entry in bands), *background)
+    return replace(table, rows=(whole, *table.rows)) if levels else table
 
 
 def _with_background(item: Entry, bands: Sequence[Entry], cast: Cast) -> list[tuple[str, Entry]]:
@@ -135,7 +150,7 @@ def _draw_bands(item: Entry, bands: Sequence[Entry], cast: Cast, layout: Layout)
     x = frequency_scale(low * 0.89, high * 1.12, layout)
     levels = [entry["level"] for entry in (*bands, background)]
     names = [entry["candidate"] for entry in bands]
-    frame = _level_frame(sheet, layout, x, levels, len(names), ("frequency [Hz]", f"level [{_unit(item)}]"))
+    frame = _level_frame(sheet, layout, x, levels, len(names), ("frequency [Hz]", _axis(item)))
     _draw_background(frame, background)
     for entry in bands:
         style = cast.style(entry["candidate"])
@@ -212,7 +227,7 @@ def _draw_series(item: Entry, series: Sequence[Entry], cast: Cast, layout: Layou
         x,
         [entry["level"] for entry in series],
         len(names),
-        (heading("speed", SPEED), f"level [{_unit(item)}]"),
+        (heading("speed", SPEED), _axis(item)),
     )
     for entry in series:
         style = cast.style(entry["candidate"])
@@ -281,7 +296,7 @@ def _draw_spectrum(item: Entry, spectra: Sequence[Entry], tones: Sequence[Entry]
         x,
         [*levels, [(find_range(*levels) or (0, 0))[1] + 10]],
         len(names),
-        ("frequency [Hz]", f"level [{_unit(item)}]"),
+        ("frequency [Hz]", _axis(item)),
     )
     room = Room((frame.box[0], frame.box[1], frame.box[2], frame.box[3] + 6))
     for entry in spectra:

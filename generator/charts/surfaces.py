@@ -48,7 +48,8 @@ def draw_surfaces(results: Mapping[str, Any]) -> tuple[Chart, ...]:
 
 
 def _chart(item: Entry, cast: Cast) -> Chart:
-    ripples = sorted(item.get("ripples") or (), key=lambda ripple: (ripple["speed"], cast.place(ripple["candidate"])))
+    seen = [ripple for ripple in item.get("ripples") or () if ripple.get("contrast") is not None]
+    ripples = sorted(seen, key=lambda ripple: (ripple["speed"], cast.place(ripple["candidate"])))
     title = f"{_title(item, ripples, cast)}: {cast.item(item['id'])}"
     words = shortened([_ripple_words(ripple, cast) for ripple in ripples])
     columns = (
@@ -64,7 +65,7 @@ def _chart(item: Entry, cast: Cast) -> Chart:
             quantity(ripple["speed"], "m/s", bare=True),
             cast.name(ripple["candidate"]),
             quantity(ripple["wavelength"], "m", bare=True),
-            number(100 * ripple["contrast"]),
+            quantity(ripple["contrast"], "%", bare=True),
             number(ripple.get("ratio")),
             _causes(ripple) or ABSENT,
         )
@@ -89,7 +90,7 @@ def _ripple_words(ripple: Entry, cast: Cast) -> str:
     cause = f", {_causes(ripple)}" if _causes(ripple) else ", no predicted cause fits"
     return (
         f"{cast.name(ripple['candidate'])} at {quantity(ripple['speed'], 'm/s')}: "
-        f"{quantity(ripple['wavelength'], 'm')} with {number(100 * ripple['contrast'])} % contrast{cause}"
+        f"{quantity(ripple['wavelength'], 'm')} with {quantity(ripple['contrast'], '%')} contrast{cause}"
     )
 
 

@@ -167,7 +167,7 @@ def _contrasts() -> list[Row]:
 
 def _drift(trial: str, candidate: str, statement: str) -> Row:
     found = {"count": 5, "correlation": 0.3, "probability": 0.6, "found": False, "statement": statement}
-    return {"trial": trial, "candidate": candidate, "drift": found}
+    return {"item": trial, "candidate": candidate} | found
 
 
 def _stall_map(candidate: str, top: float, corner: float) -> Row:
@@ -214,6 +214,7 @@ def _sound() -> Row:
             lambda key: {"level": 50.1 + louder[key], "low": 49.4 + louder[key], "high": 50.8 + louder[key]}
         ),
         "bands": entries(lambda key: {"frequency": bands, "level": hiss(38 + louder[key], 3, bands)}),
+        "background": {"level": 35.2},
         "background_bands": {"frequency": bands, "level": hiss(28, 6, bands)},
         "series": entries(lambda key: {"speed": [0.05, 0.1, 0.2], "level": [46 + louder[key], 50 + louder[key], 57.0]}),
         "spectra": entries(lambda key: {"frequency": lines, "level": hiss(24 + louder[key], 8, lines)}),

@@ -93,7 +93,11 @@ def test_ids_are_unique_among_all_drawings_and_every_reference_has_its_target(ch
         root = parse(drawing.svg)
         ids = [element.get("id") for element in root.iter() if element.get("id")]
         text = drawing.svg.decode()
-        wanted = set(re.findall(r"url\(#([^)]+)\)", text)) | set(root.get("aria-labelledby", "").split())
+        wanted = (
+            set(re.findall(r"url\(#([^)]+)\)", text))
+            | set(re.findall(r'href="#([^"]+)"', text))
+            | set(root.get("aria-labelledby", "").split())
+        )
         assert len(ids) == len(set(ids)) and not seen & set(ids), name
         assert wanted <= set(ids), name
         seen |= set(ids)

@@ -1,0 +1,136 @@
+"""The corridor chart: its finding, its table against the curves, and where its brackets stand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pytest
+from invented_results import measurement, runs, static_limit
+from svg_reading import SVG, parse, written
+
+from generator.charts.brackets import find_measured
+from generator.charts.cast import cast_of
+from generator.charts.corridor import directions_of, draw_corridors
+from generator.charts.evidence import Bracket, measured_text, whole_bracket
+from generator.records.presentation import Chart
+
+Results = dict[str, Any]
+
+
+def titles(results: Results) -> list[str]:
+    return [chart.title for chart in draw_corridors(results)]
+
+
+def test_title_counts_where_the_measured_limits_lie(results: Results) -> None:
+    assert titles(results) == [
+        "All four measured limits at 45° between x and y lie in the predicted corridor",
+        "One of two measured limits along x lies in the predicted corridor; one below any-timing limit; "
+        "one more is only a lower bound",
+    ]
+
+
+def test_title_of_nothing_measured_says_who_is_predicted_ahead(results: Results) -> None:
+    results["measurements"] = []
+
+    assert titles(results)[0] == (
+        "Predicted: Alder 42-8, parallel has the higher static limit at both ends of the speed range, "
+        "at 45° between x and y"
+    )
+    results["curves"][1] = results["curves"][0] | {"candidate": "parallel"}
+    assert titles(results)[0] == "Predicted acceleration limits at 45° between x and y"
+
+
+def test_all_lost_from_the_corridor(results: Results) -> None:
+    for row in results["agreement"]:
+        row["place"] = "above static limit"
+
+    assert titles(results)[0] == (
+        "None of four measured limits at 45° between x and y lie in the predicted corridor; four above static limit"
+    )
+
+
+def test_table_holds_the_curves_at_round_and_at_measured_speeds(charts: Mapping[str, Chart]) -> None:
+    rows = [row for row in charts["corridor"].table.rows if row[0] == "Alder 42-8, series"]
+
+    assert [row[1] for row in rows] == ["0", "200", "400", "500", "600", "800", "900", "1000", "1200", "1400", "1600"]
+    for row in rows:
+        wanted = static_limit(64.0, 0.33, float(row[1]) / 1000)
+        assert float(row[4]) == pytest.approx(wanted, rel=0.006)
+        assert float(row[2]) == pytest.approx(0.4223 * wanted, rel=0.006)
+    assert rows[3][6] == "32.5 m/s² (31.3 to 33.7)"
+
+
+def test_directions_of_acceleration_trials_come_first(results: Results) -> None:
+    results["curves"] = results["curves"][::-1]
+    results["trials"] = results["trials"][:3]
+
+    assert [sorted(direction) for direction in directions_of(results)] == [["x", "y"], ["x"]]
+
+
+@pytest.mark.parametrize(
+    ("found", "bracket"),
+    [
+        (runs((31, 32), (33, 34), (30, 31)), Bracket(30, 34)),
+        (runs((31, None), (33, 34)), Bracket(31, None)),
+        (runs((None, 20), (20, 21)), Bracket(None, 21)),
+        (runs((None, None)), None),
+        ([], None),
+    ],
+)
+def test_whole_bracket_runs_from_the_lowest_held_to_the_highest_lost(found: list, bracket: Bracket | None) -> None:
+    assert whole_bracket(measurement("diagonal-500", "series", found)) == bracket
+
+
+def test_counts_of_tries_are_never_taken_for_rungs() -> None:
+    tries = [{"at": 40.0, "held": 5, "lost": 0}, {"at": 48.0, "held": 1, "lost": 4}]
+
+    assert whole_bracket(measurement("diagonal-900", "parallel", tries, low=42.0, high=49.0)) == Bracket(42.0, 49.0)
+
+
+def test_measured_text_says_what_kind_of_limit_it_is() -> None:
+    assert measured_text(measurement("top-speed", "series", at_least=1.8)) == "at least 1800 mm/s"
+    assert measured_text(measurement("top-speed", "series", at_most=1.8)) == "at most 1800 mm/s"
+    assert measured_text(measurement("diagonal-500", "series", estimate=32.5)) == "32.5 m/s²"
+    assert measured_text(measurement("diagonal-500", "series")) == measured_text(None) == "–"
+
+
+def test_brackets_stand_at_their_speeds_and_limits(results: Results) -> None:
+    # The scale of the drawing from two of its own tick labels; then the bracket's line must end at held and lost.
+    results["measurements"] = [measurement("diagonal-500", "series", runs((30, 50)), estimate=40.0)]
+    svg = draw_corridors(results)[0].narrow.svg
+    across, up = (place(svg, text) for text in (("500", "1000"), ("20", "80")))
+    lines = [path.get("d", "") for path in parse(svg).iter(f"{SVG}path") if path.get("stroke-width") == "2.4"]
+
+    (line,) = lines
+    x0, y0, step, rise = (float(part) for part in line.removeprefix("m").replace("-", " -").split())
+    assert x0 == pytest.approx(across["500"][0], abs=0.6) and step == 0
+    pixel = (up["80"][1] - up["20"][1]) / 60
+    assert y0 == pytest.approx(up["20"][1] + 10 * pixel - 4, abs=0.6)
+    assert rise == pytest.approx(20 * pixel, abs=0.2)
+
+
+def place(svg: bytes, labels: tuple[str, ...]) -> dict[str, np.ndarray]:
+    """Where tick labels stand [px]."""
+    found = {element.text: element for element in parse(svg).iter(f"{SVG}text")}
+    return {label: np.array([float(found[label].get(key, "nan")) for key in ("x", "y")]) for label in labels}
+
+
+def test_a_speed_trial_without_acceleration_stands_on_the_base_line(results: Results) -> None:
+    trial = results["trials"][2] | {"acceleration": None}
+
+    assert [found.at for found in find_measured(results, trial, cast_of(results))] == [0.0, 0.0]
+
+
+def test_names_stand_at_their_lines_or_in_a_legend(charts: Mapping[str, Chart], results: Results) -> None:
+    wide = written(charts["corridor"].wide.svg)
+    assert "Alder 42-8, series, static limit" in wide and "start line" in wide and "any-timing line" in wide
+
+    results["candidates"] = [
+        {"id": f"c{k}", "name": f"A candidate with a rather long name, number {k}"} for k in range(7)
+    ]
+    results["curves"] = [results["curves"][0] | {"candidate": f"c{k}"} for k in range(7)]
+    crowded = written(draw_corridors(results)[0].wide.svg)
+    assert not any("static limit" in text for text in crowded)
+    assert sum(text.startswith("A candidate with") for text in crowded) == 7
