@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from generator.readers.kinematics import Kinematics, read_kinematics
 from generator.readers.leaves import GROUPS, Flat, check_groups, check_tolerances, flatten, join, unit_of
-from generator.readers.report import Report
+from generator.readers.report import HARDWARE_MISSING, Report
 from generator.readers.shapes import Entry
 from generator.records.candidate import Candidate, Item, Leaf
 
@@ -38,14 +38,14 @@ SQUARE_WAVE = 4.0 / math.pi
 _MOTOR_NEEDS = ("step_angle", "holding_torque", "rated_current", "resistance", "inductance", "rotor_inertia")
 
 
-def read_candidates(root: Entry, report: Report) -> tuple[Candidate, ...]:
-    """All candidates of a comparison whose parts can be understood."""
+def read_candidates(root: Entry, report: Report) -> tuple[tuple[Candidate, ...], tuple[str, ...] | None]:
+    """All candidates whose parts can be understood, and the machine's axes where these can."""
     entries = root.get("candidates")
     if entries is None:
-        return ()
+        return (), None
     kinematics = read_kinematics(root, entries.value, report)
     if kinematics is None:
-        return ()
+        return (), None
     common_entry = root.get("common")
     common = flatten(common_entry, "common", kinematics.rename)
     check_groups(common, report)
@@ -55,7 +55,8 @@ def read_candidates(root: Entry, report: Report) -> tuple[Candidate, ...]:
         _CandidateReader(entry, common, flat, kinematics, report)
         for entry, flat in zip(entries.value, flats, strict=True)
     ]
-    return tuple(candidate for reader in readers if (candidate := reader.read()) is not None)
+    candidates = tuple(candidate for reader in readers if (candidate := reader.read()) is not None)
+    return candidates, kinematics.axes
 
 
 def _own(entry: Entry, kinematics: Kinematics, report: Report) -> Flat:
@@ -128,7 +129,7 @@ class _CandidateReader:
         if self.report.has_fault_in({*re.split(r"[^a-z0-9_]+", path), "common", "candidates"}):
             return
         name = self.entry.plain("id", "?")
-        self.report.add("hardware-missing", self.entry.node, self.entry.path, f'candidate "{name}" has no {path}', fix)
+        self.report.add(HARDWARE_MISSING, self.entry.node, self.entry.path, f'candidate "{name}" has no {path}', fix)
 
     def is_whole(self) -> bool:
         """Whether everything is there that a prediction needs; what is not becomes a problem."""

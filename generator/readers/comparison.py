@@ -113,8 +113,7 @@ class _ComparisonReader:
     def read(self) -> Comparison | None:
         self.check_counts()
         self.check_ids()
-        candidates = read_candidates(self.root, self.report)
-        self.context.axes = candidates[0].axes if candidates else None
+        candidates, self.context.axes = read_candidates(self.root, self.report)
         trials = tuple(trial for entry in self.each("trials") if (trial := read_trial(entry, self.context)))
         self.check_strokes(trials, candidates)
         surfaces = tuple(entry.plain("id", "?") for entry in self.each("surfaces"))

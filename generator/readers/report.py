@@ -11,6 +11,9 @@ from generator.readers.folder import FolderError
 from generator.readers.nodes import Node
 from generator.unit_grammar import QuantityError
 
+HARDWARE_MISSING = "hardware-missing"
+"""Code of a figure that is nowhere given; it is said once for each figure."""
+
 
 class Report:
     """The problems found so far; each is said at a node or at a line of a file."""
@@ -54,8 +57,8 @@ class Report:
 
     def has_fault_in(self, names: set[str]) -> bool:
         """Whether an error was noted at a key of one of these names, so that what follows from it need not be said."""
-        last = (re.sub(r"\[\d+\]$", "", p.path).rpartition(".")[2] for p in self._problems if p.severity == "error")
-        return not names.isdisjoint(last)
+        faults = (p for p in self._problems if p.severity == "error" and p.code != HARDWARE_MISSING)
+        return not names.isdisjoint(re.sub(r"\[\d+\]$", "", p.path).rpartition(".")[2] for p in faults)
 
     def problems(self) -> tuple[Problem, ...]:
         """All problems in the order of their places, once each; beyond the limit only counted."""

@@ -27,7 +27,7 @@ MOST_PROBLEMS = 20
 
 _HEADER = re.compile(r"(?P<name>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
 _ALL_NUMBERS = re.compile(rf"(?:{NUMBER.pattern}\n)*+{NUMBER.pattern}", re.ASCII)
-_NOT_A_NUMBER = ("nan", "inf", "infinity", "-inf", "+inf", "na", "n/a", "null", "none")
+_NOT_A_NUMBER = ("nan", "inf", "infinity", "na", "n/a", "null", "none")
 
 
 @dataclass(frozen=True)
@@ -286,7 +286,7 @@ class _TableReader:
 
     def note_cell(self, text: str, head: str, line: int, place: int) -> None:
         what = f'"{shorten(text)}"' if text else "an empty cell"
-        code = "csv-not-finite" if text.lower() in _NOT_A_NUMBER else "csv-not-a-number"
+        code = "csv-not-finite" if text.lower().lstrip("+-") in _NOT_A_NUMBER else "csv-not-a-number"
         self.add(
             line,
             place + 1,
