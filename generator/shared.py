@@ -26,7 +26,6 @@ from generator.pages.versions import render_versions
 from generator.presenting import make_context
 from generator.records.comparison import Site
 from generator.records.presentation import Page
-from generator.validation import read_validation
 
 MADE_WITH = f"Stallmark {__version__}"
 
@@ -50,7 +49,7 @@ class SharedPages:
         """Render and add all shared pages, from the summaries of the comparisons in this build."""
         self.learn(summaries)
         parts_index, *parts = render_parts(summaries, self.context)
-        pages = [*render_methods(self.context, read_validation()), render_cautions(self.context), parts_index]
+        pages = [*render_methods(self.context), render_cautions(self.context), parts_index]
         unfrozen = [
             render_home(summaries, self.context),
             render_feed(summaries, self.context),
