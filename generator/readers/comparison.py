@@ -114,13 +114,14 @@ class _ComparisonReader:
         self.check_counts()
         self.check_ids()
         candidates, self.context.axes = read_candidates(self.root, self.report)
-        trials = tuple(trial for entry in self.each("trials") if (trial := read_trial(entry, self.context)))
-        self.check_strokes(trials, candidates)
+        trials = [(entry, trial) for entry in self.each("trials") if (trial := read_trial(entry, self.context))]
+        for entry, trial in trials:
+            self.check_stroke(entry, trial, candidates)
         surfaces = tuple(entry.plain("id", "?") for entry in self.each("surfaces"))
         instruments = self.instruments()
         fields: dict[str, Any] = {
             "candidates": candidates,
-            "trials": trials,
+            "trials": tuple(trial for _, trial in trials),
             "sound": tuple(read_sound_item(entry, self.context) for entry in self.each("sound")),
             "vibration": tuple(read_vibration(entry, self.context) for entry in self.each("vibration")),
             "surfaces": tuple(found for e in self.each("surfaces") if (found := read_surface(e, self.context))),
@@ -181,16 +182,14 @@ class _ComparisonReader:
         keys = ("id", "what", "serial", "checked_on", "uncertainty")
         return tuple(Instrument(**{key: entry.plain(key) for key in keys}) for entry in entries)
 
-    def check_strokes(self, trials: tuple[Trial, ...], candidates: tuple[Candidate, ...]) -> None:
+    def check_stroke(self, entry: Entry, trial: Trial, candidates: tuple[Candidate, ...]) -> None:
         """A stroke must fit into the travel of the axes that it moves."""
-        entries = {entry.plain("id"): entry for entry in self.each("trials")}
-        for trial in trials:
-            room = min((_room(trial, candidate) for candidate in candidates), default=float("inf"))
-            found = entries[trial.id].get("stroke")
-            if found is not None and trial.stroke is not None and trial.stroke > room * (1 + 1e-9):
-                lengths = [format_stated(length, "m", 4) for length in (trial.stroke, room)]
-                message = f"the stroke of {lengths[0]} is longer than the travel there, {lengths[1]}"
-                self.report.add("stroke-beyond-travel", found.node, found.path, message, "check stroke and travel")
+        room = min((_room(trial, candidate) for candidate in candidates), default=float("inf"))
+        found = entry.get("stroke")
+        if found is not None and found.value > room * (1 + 1e-9):
+            lengths = [format_stated(length, "m", 4) for length in (found.value, room)]
+            message = f"the stroke of {lengths[0]} is longer than the travel there, {lengths[1]}"
+            self.report.add("stroke-beyond-travel", found.node, found.path, message, "check stroke and travel")
 
     def plain_fields(self) -> dict[str, Any]:
         root = self.root
