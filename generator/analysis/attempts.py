@@ -130,19 +130,31 @@ def _log_likelihood(counts: Counts, half: float, slope: float) -> float:
 
 def _best_slope(counts: Counts, half: float) -> float:
     """Slope in [0, steepest] of the largest likelihood at this 50 % point; the likelihood is concave in it."""
-    from scipy.optimize import brentq
+    away, low, high = counts.at - half, 0.0, counts.steepest
+    if _gain(counts, away, 0.0)[0] <= 0:
+        return 0.0
+    if _gain(counts, away, high)[0] >= 0:
+        return high
+    slope = min(high, 2.0 / float(np.abs(away).max()))
+    for _ in range(60):
+        gain, curve = _gain(counts, away, slope)
+        low, high = (slope, high) if gain > 0 else (low, slope)
+        following = slope + gain / max(curve, 1e-300)
+        if not low < following < high:
+            following = (low + high) / 2
+        if abs(following - slope) <= 1e-10 * counts.steepest:
+            break
+        slope = following
+    return slope
+
+
+def _gain(counts: Counts, away: NDArray[np.float64], slope: float) -> tuple[float, float]:
+    """First derivative of the log-likelihood by the slope, and the second with its sign turned."""
     from scipy.special import expit
 
-    away = counts.at - half
-
-    def gain(slope: float) -> float:
-        return float(away @ (counts.total * expit(-slope * away) - counts.held))
-
-    if gain(0.0) <= 0:
-        return 0.0
-    if gain(counts.steepest) >= 0:
-        return counts.steepest
-    return float(brentq(gain, 0.0, counts.steepest, xtol=1e-14, rtol=1e-13))
+    held = expit(-slope * away)
+    expected = counts.total * held
+    return float(away @ (expected - counts.held)), float((away * away) @ (expected * (1 - held)))
 
 
 def _profile(counts: Counts, half: float) -> float:

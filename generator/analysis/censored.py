@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from generator.analysis.tinterval import CONFIDENCE, find_mean, find_scatter, find_t_factor
+
+Array = NDArray[np.float64]
 
 MIN_FINITE = 4
 """Finite brackets that a fit needs; with fewer the scatter is not told by the data."""
@@ -74,68 +76,89 @@ def fit_censored(brackets: Sequence[Bracket]) -> CensoredFit:
     from scipy.optimize import brentq
 
     likelihood = _Likelihood(brackets)
-    mean, scatter = likelihood.maximise()
-    best = likelihood(mean, scatter)
+    best, point = likelihood.maximise(np.array([1.0, 0.0]), np.eye(2))
+    slope, shift = float(point[0]), float(point[1])
+    mean, scatter = shift / slope, 1 / slope
     finite = sum(bracket.finite for bracket in brackets)
     t = find_t_factor(finite - 1, CONFIDENCE)
     drop = finite * math.log1p(t * t / (finite - 1)) / 2
 
-    def excess(offset: float) -> float:
-        return best - likelihood.profile(mean + offset) - drop
+    def excess(at: float) -> float:
+        return best - likelihood.profile(at, slope) - drop
 
     step = t * scatter / math.sqrt(finite)
-    ends = [brentq(excess, 0.0, _far_end(excess, sign * step), xtol=1e-9 * step) for sign in (-1.0, 1.0)]
-    return CensoredFit(mean, scatter, (ends[1] - ends[0]) / (2 * t), mean + ends[0], mean + ends[1])
+    low, high = (
+        float(brentq(excess, mean, _far_end(excess, mean, sign * step), xtol=1e-9 * step)) for sign in (-1.0, 1.0)
+    )
+    centre, scale = likelihood.centre, likelihood.scale
+    uncertainty = scale * (high - low) / (2 * t)
+    return CensoredFit(centre + scale * mean, scale * scatter, uncertainty, centre + scale * low, centre + scale * high)
 
 
-def _far_end(excess: object, step: float) -> float:
-    """An offset beyond the interval's end, found by doubling."""
-    assert callable(excess)
-    while excess(step) < 0:
+def _far_end(excess: Callable[[float], float], start: float, step: float) -> float:
+    """A point beyond the interval's end, found by doubling."""
+    while excess(start + step) < 0:
         step *= 2
-    return step
+    return start + step
 
 
 class _Likelihood:
-    """Log-likelihood of mean and scatter, in units of the finite brackets' spread so that it is well scaled."""
+    """Log-likelihood of slope a = 1/scatter and shift b = mean/scatter, in which it is concave, of scaled brackets.
+
+    Source: Burridge 1981, J. R. Stat. Soc. B 43:41 (concavity for grouped and censored data).
+    """
 
     def __init__(self, brackets: Sequence[Bracket]) -> None:
-        self.lower = np.array([-np.inf if b.held is None else b.held for b in brackets])
-        self.upper = np.array([np.inf if b.lost is None else b.lost for b in brackets])
         middles = [b.middle for b in brackets if b.finite]
-        self.start = find_mean(middles), find_scatter(middles) or 1.0
+        self.centre, self.scale = find_mean(middles), find_scatter(middles) or 1.0
+        self.lower = np.array([-np.inf if b.held is None else (b.held - self.centre) / self.scale for b in brackets])
+        self.upper = np.array([np.inf if b.lost is None else (b.lost - self.centre) / self.scale for b in brackets])
 
-    def __call__(self, mean: float, scatter: float) -> float:
-        return float(np.sum(_log_normal_mass((self.lower - mean) / scatter, (self.upper - mean) / scatter)))
+    def value(self, point: Array) -> float:
+        """Log-likelihood at (slope, shift); −∞ for a slope that is not positive."""
+        if point[0] <= 0:
+            return -math.inf
+        return float(np.sum(_log_normal_mass(point[0] * self.lower - point[1], point[0] * self.upper - point[1])))
 
-    def maximise(self) -> tuple[float, float]:
-        """Mean and scatter [unit] at the maximum."""
-        from scipy.optimize import minimize
+    def derivatives(self, point: Array) -> tuple[Array, Array]:
+        """Gradient (2,) and matrix of second derivatives (2, 2) at (slope, shift)."""
+        low, high = point[0] * self.lower - point[1], point[0] * self.upper - point[1]
+        mass = _log_normal_mass(low, high)
+        flow: Array = np.zeros((2, mass.size))
+        curve: Array = np.zeros((2, 2))
+        for end, place, sign in ((low, self.lower, -1.0), (high, self.upper, 1.0)):
+            real = np.isfinite(end)
+            at, along = np.where(real, end, 0.0), np.where(real, place, 0.0)
+            weight = np.where(real, np.exp(-at * at / 2 - mass) / math.sqrt(2 * math.pi), 0.0)
+            ways = np.stack([along, -np.ones_like(along)])
+            flow += sign * weight * ways
+            curve -= sign * (ways * (at * weight)) @ ways.T
+        return flow.sum(axis=1), curve - flow @ flow.T
 
-        centre, scale = self.start
+    def maximise(self, point: Array, ways: Array) -> tuple[float, Array]:
+        """Largest log-likelihood and its place, moving along the rows of ``ways`` only, by damped Newton steps."""
+        value = self.value(point)
+        for _ in range(100):
+            gradient, curve = self.derivatives(point)
+            step = -np.linalg.solve(ways @ curve @ ways.T, ways @ gradient) @ ways
+            gained = self.value(point + step)
+            while gained < value and np.abs(step).max() > 1e-14:
+                step = step / 2
+                gained = self.value(point + step)
+            point, done = point + step, gained - value < 1e-13
+            value = max(gained, value)
+            if done:
+                break
+        return value, point
 
-        def cost(point: NDArray[np.float64]) -> float:
-            return -self(centre + scale * point[0], scale * math.exp(point[1]))
-
-        options = {"xatol": 1e-10, "fatol": 1e-12, "maxiter": 2000}
-        found = minimize(cost, (0.0, 0.0), method="Nelder-Mead", options=options)
-        return centre + scale * float(found.x[0]), scale * math.exp(float(found.x[1]))
-
-    def profile(self, mean: float) -> float:
-        """Largest log-likelihood over the scatter at this mean."""
-        from scipy.optimize import minimize_scalar
-
-        scale = math.hypot(self.start[1], mean - self.start[0])
-        found = minimize_scalar(
-            lambda log: -self(mean, scale * math.exp(log)),
-            bounds=(-6.0, 4.0),
-            method="bounded",
-            options={"xatol": 1e-7},
-        )
-        return -float(found.fun)
+    def profile(self, mean: float, slope: float) -> float:
+        """Largest log-likelihood over the scatter at this scaled mean, sought from a slope."""
+        way = np.array([1.0, mean])
+        start = slope / math.hypot(1.0, slope * mean)
+        return self.maximise(start * way, way[None, :])[0]
 
 
-def _log_normal_mass(lower: NDArray[np.float64], upper: NDArray[np.float64]) -> NDArray[np.float64]:
+def _log_normal_mass(lower: Array, upper: Array) -> Array:
     """ln(Φ(upper) − Φ(lower)), taken in the tail where it loses no digits."""
     from scipy.special import log_ndtr
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from generator.analysis.tinterval import (
     CONFIDENCE,
@@ -15,8 +16,12 @@ from generator.analysis.tinterval import (
 )
 from generator.records.findings import Measurement
 
-ALIKE = 2.0
-"""Scatters of one item that differ by more than this factor are not taken for one and the same [1]."""
+ALIKE = 0.4
+"""Scatters of one item pass for one and the same while an F test finds their ratio in more than this share of equal
+pairs [1]."""
+SMALL_SAMPLE = 1.5
+"""With unequal counts the separate interval gets at most this many degrees of freedom for each that the smaller sample
+has: a small sample whose scatter comes out small by chance would else count for nothing [1] (simulated)."""
 HIDDEN = 0.75
 """A scatter below this share of the rung is not told apart from rounding: limits then differ by up to a rung unseen."""
 
@@ -35,7 +40,7 @@ class Difference:
 
     parts holds (u [unit], degrees of freedom [1]), of which the one with the wider t·u counts. rung [unit] floors the
     half-width: by half of it, or by all of it where the rung hides the scatter (hidden).
-    extra [unit] is added on each side (single runs). run_scatter [unit] is one run's. below and above [unit] replace
+    extra [unit] is added on each side (single runs on a coarse ladder). run_scatter [unit] is one run's. below and above [unit] replace
     t·u where the sides' own intervals are not symmetrical: from value to each end at 95 %; count [1] is their runs.
     """
 
@@ -95,12 +100,25 @@ def pool_scatter(measurements: Sequence[Measurement]) -> Scatter | None:
 
 
 def are_alike(measurements: Sequence[Measurement]) -> bool:
-    """Whether all scatters of an item may pass for one: resolved, within a factor of two, from equal counts."""
+    """Whether the scatters of an item may pass for one: from equal counts, and no F test tells the extremes apart.
+
+    Source: F test of two variances, Snedecor & Cochran, Statistical Methods, 8th ed. 1989, 6.12.
+    """
     sides = [each for each in measurements if _scatters(each)]
+    if len(sides) < 2:
+        return True
     if len({each.count for each in sides}) > 1:
         return False
     resolved = [find_resolved_scatter(each.scatter or 0.0, each.rung or 0.0) for each in sides]
-    return not resolved or max(resolved) <= ALIKE * min(resolved)
+    return max(resolved) <= _largest_ratio(sides[0].count - 1) * min(resolved)
+
+
+@lru_cache(maxsize=256)
+def _largest_ratio(freedom: int) -> float:
+    """Ratio of two scatters with these degrees of freedom that ALIKE of equal pairs exceed [1]."""
+    from scipy.special import fdtri
+
+    return math.sqrt(float(fdtri(freedom, freedom, 1 - ALIKE / 2)))
 
 
 def _scatters(measurement: Measurement) -> bool:
@@ -144,25 +162,23 @@ def find_difference(
 
 
 def _pooled(first: Measurement, second: Measurement, pooled: Scatter, alike: bool) -> Difference:
-    """u² = s²·(1/n₁ + 1/n₂); a single run adds half its bracket.
-
-    The separate interval gets no more degrees of freedom than two samples of the smaller count would have: a small
-    sample whose scatter comes out small by chance would else count for nothing.
-    """
+    """u² = s²·(1/n₁ + 1/n₂); a single run adds half its bracket where the rung hides the scatter."""
     assert first.estimate is not None and second.estimate is not None
     rung = max(first.rung or 0.0, second.rung or 0.0)
     scatter = max(pooled.value, LEAST_SCATTER * rung)
     parts = [(scatter * math.sqrt(1 / first.count + 1 / second.count), pooled.degrees_of_freedom)]
     if not alike and _scatters(first) and _scatters(second):
         uncertainty, freedom = find_welch([_own_part(first), _own_part(second)])
-        parts.append((uncertainty, min(freedom, 2 * (min(first.count, second.count) - 1))))
-    singles = sum(each.count == 1 for each in (first, second))
+        if first.count != second.count:
+            freedom = min(freedom, SMALL_SAMPLE * (min(first.count, second.count) - 1))
+        parts.append((uncertainty, freedom))
+    singles, hidden = sum(each.count == 1 for each in (first, second)), pooled.value < HIDDEN * rung
     return Difference(
         first.estimate - second.estimate,
         tuple(parts),
         rung,
-        hidden=pooled.value < HIDDEN * rung,
-        extra=singles * rung / 2,
+        hidden=hidden,
+        extra=singles * rung / 2 if hidden else 0.0,
         run_scatter=find_resolved_scatter(pooled.value, rung),
     )
 

@@ -1,0 +1,179 @@
+"""The table of the validation: which benches are simulated, its rows, its targets, and the run that is shipped."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from importlib.resources import files
+from typing import Any
+
+from generator.validation.made_up import Scenario
+from generator.validation.tally import Tally, tally_scenario
+
+SEED = 20260914
+COMPARISONS = 2000
+"""Made-up comparisons per truth, four truths per row [1]."""
+COVERAGE_LEAST = 0.94
+COVERAGE_MOST = 0.97
+"""Wanted where the rung is no coarser than the scatter; a coarser rung may cover more [1]."""
+WRONG_MOST = 0.02
+NOISE = 3.0
+"""A row misses a target only beyond this many standard errors of its own simulation [1]."""
+
+ALIKE = "equal scatter, equal numbers of runs"
+SINGLE = "single runs, scatter known from a third candidate"
+COUNTS = "unequal numbers of runs"
+SCATTERS = "one candidate scatters more"
+BOTH = "the candidate with fewer runs scatters more"
+DRIFT = "limits drift over the session, candidates interleaved"
+BLOCKS = "limits drift over the session, one candidate after the other, order noted"
+FEW_BLOCKS = "limits drift over the session, one candidate after the other, too few runs to tell"
+BOUNDS = "some runs never lost"
+TRIES = "attempts on every rung"
+
+SCENARIOS: tuple[Scenario, ...] = (
+    *(Scenario(ALIKE, (n, n), rung) for n in (2, 3, 4, 5, 7, 10) for rung in (0.2, 0.5, 1.0, 2.0, 5.0)),
+    *(Scenario(SINGLE, (1, 1), rung, third=third) for third in (3, 5) for rung in (0.2, 1.0, 5.0)),
+    *(Scenario(COUNTS, runs, rung) for runs in ((2, 3), (3, 5), (10, 3)) for rung in (0.2, 1.0, 5.0)),
+    *(Scenario(SCATTERS, (n, n), 1.0, scatter_ratio=ratio) for n in (2, 3, 5, 10) for ratio in (2.0, 3.0)),
+    *(Scenario(BOTH, runs, 1.0, scatter_ratio=ratio) for runs in ((5, 3), (10, 3), (10, 2)) for ratio in (2.0, 3.0)),
+    *(Scenario(DRIFT, (n, n), 1.0, drift=drift) for n in (2, 3, 5, 10) for drift in (1.0, 4.0)),
+    *(Scenario(BLOCKS, (n, n), 1.0, drift=drift, interleaved=False) for n in (5, 10) for drift in (1.0, 4.0)),
+    *(Scenario(FEW_BLOCKS, (n, n), 1.0, drift=drift, interleaved=False) for n in (2, 3) for drift in (1.0, 4.0)),
+    *(Scenario(BOUNDS, (n, n), rung, headroom=head) for n in (5, 10) for rung in (0.2, 1.0) for head in (0.0, 1.0)),
+    *(Scenario(TRIES, (n, n), rung, tries=True) for n in (3, 5, 10) for rung in (0.5, 1.0, 2.0)),
+)
+SLOW = (BOUNDS, TRIES)
+SLOW_SHARE = 4
+"""Rows that need fits get one comparison for this many of the others [1]."""
+
+
+def run_row(scenario: Scenario, comparisons: int = COMPARISONS, seed: int = SEED) -> dict[str, Any]:
+    """Simulate one row of the table.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The bench.
+    comparisons : int
+        Per truth: equal with nothing said to matter, equal, different by just what matters, different by twice that.
+    seed : int
+        Start of the random numbers.
+
+    Returns
+    -------
+    dict
+        JSON-ready: coverage of limits and of differences, and rates of wrong and right calls [1], None where none.
+    """
+    if scenario.group in SLOW:
+        comparisons = max(comparisons // SLOW_SHARE, 1)
+    matters = 2.0 * max(1.0, scenario.rung, scenario.scatter_ratio)
+    unstated = tally_scenario(scenario, 0.0, None, comparisons, seed)
+    equal = tally_scenario(scenario, 0.0, matters, comparisons, seed)
+    edge = tally_scenario(scenario, matters, matters, comparisons, seed)
+    twice = tally_scenario(scenario, -2 * matters, matters, comparisons, seed)
+    tallies = (unstated, equal, edge, twice)
+    return {
+        "group": scenario.group,
+        "runs": list(scenario.runs),
+        "rung": scenario.rung,
+        "scatter_ratio": scenario.scatter_ratio,
+        "drift": scenario.drift,
+        "headroom": scenario.headroom,
+        "third": scenario.third,
+        "matters": matters,
+        "comparisons": sum(tally.comparisons for tally in tallies),
+        "limits": sum(tally.limits for tally in tallies),
+        "limit_coverage": _rate(tallies, "limits_hold", "limits"),
+        "bounds": sum(tally.bounds for tally in tallies),
+        "bounds_true": _rate(tallies, "bounds_hold", "bounds"),
+        "differences": sum(tally.differences for tally in tallies),
+        "difference_coverage": _rate(tallies, "differences_hold", "differences"),
+        "wrong_equal_unstated": _rate([unstated], "wrong", "comparisons"),
+        "wrong_equal": _rate([equal], "wrong", "comparisons"),
+        "wrong_edge": _rate([edge], "wrong", "comparisons"),
+        "wrong_different": _rate([twice], "wrong", "comparisons"),
+        "right_equal": _rate([equal], "right", "comparisons"),
+        "right_different": _rate([twice], "right", "comparisons"),
+    }
+
+
+def _rate(tallies: Sequence[Tally], part: str, whole: str) -> float | None:
+    total = sum(getattr(tally, whole) for tally in tallies)
+    return round(sum(getattr(tally, part) for tally in tallies) / total, 4) if total else None
+
+
+def run_validation(
+    version: str, date: str, comparisons: int = COMPARISONS, tell: Callable[[str], None] = lambda text: None
+) -> dict[str, Any]:
+    """Simulate the whole table.
+
+    Parameters
+    ----------
+    version, date : str
+        Of the project and of the run, to be shown with the table.
+    comparisons : int
+        Made-up comparisons per truth and row [1].
+    tell : callable
+        Hears the name of each row before it is run.
+
+    Returns
+    -------
+    dict
+        JSON-ready, with rows, targets and the rows that miss one.
+    """
+    rows = []
+    for scenario in SCENARIOS:
+        tell(scenario.id)
+        rows.append(run_row(scenario, comparisons))
+    return {
+        "version": version,
+        "date": date,
+        "seed": SEED,
+        "comparisons_per_truth": comparisons,
+        "comparisons": sum(row["comparisons"] for row in rows),
+        "targets": {"coverage_least": COVERAGE_LEAST, "coverage_most": COVERAGE_MOST, "wrong_most": WRONG_MOST},
+        "rows": rows,
+        "misses": [miss for row in rows for miss in find_misses(row)],
+    }
+
+
+def find_misses(row: dict[str, Any]) -> list[dict[str, Any]]:
+    """Targets that a row misses by more than the chance of its own simulation.
+
+    Parameters
+    ----------
+    row : dict
+        As ``run_row`` returns it.
+
+    Returns
+    -------
+    list of dict
+        figure, value, target [1] and words of each miss, with the row's group, runs and rung.
+    """
+    misses = []
+    for figure, count in (("limit_coverage", "limits"), ("difference_coverage", "differences")):
+        misses += _outside(row, figure, row[count], COVERAGE_LEAST, below=True, words="covers too little")
+        if row["rung"] <= 1:
+            misses += _outside(row, figure, row[count], COVERAGE_MOST, below=False, words="covers more than need be")
+    for figure in ("wrong_equal_unstated", "wrong_equal", "wrong_edge", "wrong_different"):
+        misses += _outside(row, figure, row["comparisons"] / 4, WRONG_MOST, below=False, words="too many wrong calls")
+    return misses
+
+
+def _outside(
+    row: dict[str, Any], figure: str, count: float, target: float, below: bool, words: str
+) -> list[dict[str, Any]]:
+    value = row[figure]
+    if value is None or not count:
+        return []
+    error = NOISE * (target * (1 - target) / count) ** 0.5
+    if (value >= target - error) if below else (value <= target + error):
+        return []
+    named = {key: row[key] for key in ("group", "runs", "rung", "scatter_ratio", "drift")}
+    return [{**named, "figure": figure, "value": value, "target": target, "words": words}]
+
+
+def read_validation() -> dict[str, Any]:
+    """Read the table that is shipped with the project."""
+    return dict(json.loads(files("generator.validation").joinpath("results.json").read_text(encoding="utf-8")))
