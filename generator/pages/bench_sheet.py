@@ -1,20 +1,124 @@
-"""The bench sheet: a page made for print, with the ladder to climb and blanks to fill in by hand."""
+"""The bench sheet: what to do at the bench, as a section of a comparison's page and as a page made for print."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import groupby
 from typing import Any
 
-from generator.pages.context import Context, Head, render_page
+from generator.pages.computed_cautions import view_rows
+from generator.pages.context import Context
+from generator.pages.figures import NOTHING, format_quantity, format_share, format_stated
+from generator.pages.labels import candidate_names, counted, listed, sentence_case
+from generator.pages.templates import read_template, render_template
 from generator.records.presentation import Page
 
+Row = Mapping[str, Any]
+SPARE_ROWS = 2
+"""Empty rows beyond the planned runs, for runs that have to be repeated."""
 
-def render_bench_sheet(results: Mapping[str, Any], context: Context) -> Page:
-    """Render the bench sheet of a comparison from ``results["bench_sheet"]``."""
-    title = f"Bench sheet: {results.get('title') or results['comparison']}"
-    head = Head(title, "Ladders to climb, runs to make, what to mind, and room for the results.")
-    path = f"comparisons/{results['comparison']}/bench-sheet"
-    return render_page(
-        context, "bench_sheet.html", path, head, results.get("data") == "invented", results=results,
-        sheet=results.get("bench_sheet") or {},
-    )  # fmt: skip
+
+def view_bench(results: Row) -> list[dict[str, Any]] | None:
+    """The plans of all trials that are not measured for every candidate; None where there are none."""
+    names = candidate_names(results)
+    plans = results.get("bench_sheet") or ()
+    return [_plan(results, plan, names) for plan in plans if len(plan.get("measured") or ()) < len(names)] or None
+
+
+def render_bench_sheet(results: Row, context: Context) -> Page:
+    """Render the sheet for all trials as one page that carries its own styles, so that it can lie anywhere."""
+    names = candidate_names(results)
+    view = {
+        "results": results,
+        "site": context.site,
+        "style": read_template(context.environment, "styles/sheet.css"),
+        "plans": [_plan(results, plan, names) for plan in results.get("bench_sheet") or ()],
+        "names": names,
+    }
+    text = render_template(context.environment, "bench_sheet.html", view)
+    return Page(f"bench-sheet-{results['comparison']}.html", text)
+
+
+def _plan(results: Row, plan: Row, names: Mapping[str, str]) -> dict[str, Any]:
+    """One trial's plan in words and figures."""
+    unit = plan.get("unit") or "m/s^2"
+    trial: Row = next((row for row in results.get("trials") or () if row["id"] == plan["trial"]), {})
+    order = [names.get(candidate, candidate) for candidate in plan.get("order") or ()]
+    candidates = plan.get("candidates") or {}
+    own = [row for each in candidates.values() for row in each.get("cautions") or ()]
+    return {
+        "id": plan["trial"],
+        "title": sentence_case(str(plan.get("what") or plan["trial"])),
+        "stroke": format_stated(trial.get("stroke"), "m"),
+        "measured": listed([names.get(candidate, candidate) for candidate in plan.get("measured") or ()]),
+        "runs": _runs(plan, unit),
+        "order": _order(order),
+        "rows": [_candidate(names.get(c, c), each, unit) for c, each in candidates.items()],
+        "notes": [note for c, each in candidates.items() for note in _notes(names.get(c, c), each, unit)],
+        "blanks": [
+            *enumerate(order, 1),
+            *((number, "") for number in range(len(order) + 1, len(order) + 1 + SPARE_ROWS)),
+        ],
+        "cautions": view_rows(own, names),
+    }
+
+
+def _runs(plan: Row, unit: str) -> str:
+    """How many runs to make and on what that rests."""
+    matters = format_quantity(plan.get("matters"), unit, 2)
+    scatter = format_quantity(plan.get("scatter"), unit, 2)
+    if not plan.get("runs"):
+        return f"No number of runs would surely tell {matters}: the rung is too coarse or the scatter too large."
+    how = "as measured so far" if plan.get("scatter_origin") == "measured" else "assumed"
+    whose = "" if plan.get("matters_origin") == "file" else " (assumed)"
+    chance = format_share(plan.get("power"))
+    return (
+        f"{counted(plan['runs'], 'run')} of each candidate tell a difference of {matters}{whose} with a chance of "
+        f"{chance}, if single runs scatter by {scatter} ({how})."
+    )
+
+
+def _order(order: list[str]) -> str:
+    """``A; B twice; A``: equal neighbours joined."""
+    parts = []
+    for name, group in groupby(order):
+        count = len(list(group))
+        parts.append(name if count == 1 else f"{name} {'twice' if count == 2 else f'{count} times'}")
+    return "; ".join(parts)
+
+
+def _candidate(name: str, each: Row, unit: str) -> tuple[str, ...]:
+    """Name, start, coarse and fine rung, end, moves and time of one run, stroke."""
+    ladder = each.get("ladder")
+    if not ladder:
+        return (name, *[NOTHING] * 7)
+    rungs = (format_stated(ladder[key], unit) for key in ("start", "coarse", "fine", "stop"))
+    return (
+        name,
+        *rungs,
+        f"{ladder['expected_moves']:.0f}, at most {ladder['most_moves']}",
+        _minutes(each),
+        _stroke(each),
+    )
+
+
+def _minutes(each: Row) -> str:
+    seconds = each.get("duration")
+    return NOTHING if seconds is None else "under 1 min" if seconds < 60 else f"{seconds / 60:.0f} min"
+
+
+def _stroke(each: Row) -> str:
+    return format_quantity(each.get("stroke_needed"), "m")
+
+
+def _notes(name: str, each: Row, unit: str) -> list[str]:
+    """What stands in the way: no prediction, or a stroke that is too short."""
+    if each.get("why"):
+        return [f"{name}: {each['why']}."]
+    if each.get("stroke_enough") is False:
+        needed, reachable = _stroke(each), format_quantity(each.get("reachable"), unit)
+        way = "down to" if unit == "m/s^2" else "up to"
+        return [
+            f"{name}: the stroke is too short. This ladder needs {needed}; the stroke given reaches {way} {reachable}."
+        ]
+    return []

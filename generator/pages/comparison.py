@@ -9,8 +9,10 @@ from typing import Any
 from markupsafe import Markup
 
 from generator.pages import sentences
+from generator.pages.bench_sheet import view_bench
 from generator.pages.computed_cautions import view_cautions
 from generator.pages.context import NO_MEDIA, Context, Head, Media, render_page
+from generator.pages.figures import format_stated
 from generator.pages.files import view_files
 from generator.pages.glossary import Glossary
 from generator.pages.labels import machine_words
@@ -43,6 +45,7 @@ class Section:
     text: Sequence[Markup] = ()
     sentences: Sequence[str] = ()
     charts: Sequence[Chart] = ()
+    more: Sequence[Chart] = ()
 
 
 @dataclass(frozen=True)
@@ -66,6 +69,7 @@ def _always(results: Row, media: Media) -> dict[str, Any]:
 KINDS: tuple[_Kind, ...] = (
     _Kind("corridor", "Corridor", "corridor", _always, sentences.corridor_heading, sentences.corridor_prose,
           ("corridor",), ("the corridor", "prediction")),
+    _Kind("bench", "Bench sheet", "bench", lambda results, media: view_bench(results), names=("bench sheet",)),
     _Kind("trials", "Trials", "trials", lambda results, media: view_trials(results) or None, None,
           sentences.trials_prose, ("trial", "drift", "attempts")),
     _Kind("why", "Why", "why", lambda results, media: view_why(results), None, None,
@@ -142,7 +146,9 @@ def render_comparison(
 
 
 def _kicker(results: Row) -> list[str]:
-    return [text for text in (machine_words(results.get("machine")), results.get("author")) if text]
+    voltages = {row["value"] for row in results.get("inputs") or () if row["path"] == "supply.voltage"}
+    supply = format_stated(voltages.pop(), "V") if len(voltages) == 1 else ""
+    return [text for text in (machine_words(results.get("machine")), supply, results.get("author")) if text]
 
 
 def _scripts(results: Row, sections: Sequence[Section]) -> tuple[str, ...]:
@@ -196,6 +202,27 @@ def _give_items(view: Any, charts: Sequence[Chart]) -> list[Chart]:
     return rest
 
 
+def _first_of_each(charts: Sequence[Chart]) -> tuple[list[Chart], list[Chart]]:
+    """The first chart of each family (``torque``, ``stall`` …) with those of its direction, and the rest.
+
+    A map is drawn for each candidate and direction: those of the first direction stand open.
+    """
+    shown: list[Chart] = []
+    more: list[Chart] = []
+    for chart in charts:
+        family = [other for other in shown if other.id.partition("-")[0] == chart.id.partition("-")[0]]
+        alike = chart.id.startswith("stall-") and bool(family) and _direction(chart.id) == _direction(family[0].id)
+        (shown if not family or alike else more).append(chart)
+    return shown, more
+
+
+def _direction(identifier: str) -> str:
+    """The end of a chart's id that names its direction: single letters of axes."""
+    parts = identifier.split("-")
+    axes = [part for part in parts[2:] if part[:1] in "xyz" and len(part) <= 3]
+    return "-".join(axes)
+
+
 def _section(kind: _Kind, results: Row, charts: Sequence[Chart], parts: Sequence[Part], media: Media) -> Section | None:
     view = kind.view(results, media)
     text = [part.text for part in parts if part.key == kind.key]
@@ -204,7 +231,8 @@ def _section(kind: _Kind, results: Row, charts: Sequence[Chart], parts: Sequence
     heading = kind.heading(results) if kind.heading else kind.label
     generated = kind.prose(results) if kind.prose and not text else ()
     template = f"sections/{kind.template}.html" if view is not None else ""
-    return Section(kind.key, kind.label, heading, template, view, text, generated, _give_items(view, charts))
+    shown, more = _first_of_each(_give_items(view, charts)) if kind.key == "why" else (_give_items(view, charts), [])
+    return Section(kind.key, kind.label, heading, template, view, text, generated, shown, more)
 
 
 def _with_own(made: list[Section], parts: Sequence[Part]) -> list[Section]:

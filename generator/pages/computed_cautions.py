@@ -2,30 +2,57 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from generator.pages.figures import NOTHING, format_quantity
-from generator.pages.labels import candidate_names, listed
+from generator.pages.figures import NOTHING, format_quantity, format_stated
+from generator.pages.labels import candidate_names, listed, sentence_case
 
 Row = Mapping[str, Any]
 
+_KINDS: Mapping[str, tuple[str, str]] = {
+    "moving energy": ("Moving energy", ""),
+    "supply peak": ("Supply peak of one stop", "the drive’s limit is {}"),
+    "touchable supply peak": ("Supply peak of one stop", "{} commonly counts as safe to touch when dry"),
+    "winding loss": ("Winding loss at standstill", ""),
+    "induced voltage": (
+        "Voltage made by the motors when they are turned",
+        "{} commonly counts as safe to touch when dry",
+    ),
+    "stopping distance": ("Stopping distance", ""),
+}
+"""Label of each kind, and how its limit is said."""
+
 
 def view_cautions(results: Row) -> dict[str, Any] | None:
-    """Cautions with equal figures joined over candidates; None where there are none."""
-    names = candidate_names(results)
-    found: dict[tuple[str, str, str, str], list[str]] = {}
-    for row in results.get("cautions") or ():
-        unit = row.get("unit") or "1"
-        limit = format_quantity(row["limit"], unit) if row.get("limit") is not None else ""
-        key = (format_quantity(row.get("value"), unit), row["kind"], limit, _sentence(row.get("assumes") or ""))
-        found.setdefault(key, []).append(names.get(str(row.get("candidate")), ""))
-    rows = [
-        {"value": "not computed" if value == NOTHING else value, "kind": kind[:1].upper() + kind[1:], "limit": limit,
-         "assumes": assumes, "who": _who(who, names)}
-        for (value, kind, limit, assumes), who in found.items()
-    ]  # fmt: skip
+    """The cautions of a whole comparison; None where there are none."""
+    rows = view_rows(results.get("cautions") or (), candidate_names(results))
     return {"rows": rows} if rows else None
+
+
+def view_rows(cautions: Iterable[Row], names: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Figures with equal text joined: over candidates, and over the limits that one figure stands against."""
+    found: dict[tuple[str, str, str], dict[str, Any]] = {}
+    for row in cautions:
+        label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "limit {}"))
+        value = format_quantity(row.get("value"), row.get("unit") or "1")
+        entry = found.setdefault(
+            (value, label, row.get("assumes") or ""),
+            {"value": "not computed" if value == NOTHING else value, "kind": label, "limits": {}, "who": []},
+        )
+        entry["who"].append(names.get(str(row.get("candidate")), ""))
+        if row.get("limit") is not None:
+            entry["limits"].setdefault(_limit(row, limit), None)
+    return [
+        entry | {"assumes": _sentence(assumes), "who": _who(entry["who"], names), "limits": "; ".join(entry["limits"])}
+        for (_, _, assumes), entry in found.items()
+    ]
+
+
+def _limit(row: Row, words: str) -> str:
+    said = words.format(format_stated(row["limit"], row.get("unit") or "1"))
+    value = row.get("value")
+    return f"above it: {said}" if value is not None and value > row["limit"] else said
 
 
 def _who(candidates: list[str], names: Mapping[str, str]) -> str:
@@ -34,5 +61,5 @@ def _who(candidates: list[str], names: Mapping[str, str]) -> str:
 
 
 def _sentence(text: str) -> str:
-    text = text.strip()
-    return text if not text else text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
+    text = sentence_case(text.strip())
+    return text + ("." if text and not text.endswith(".") else "")

@@ -47,7 +47,9 @@ def format_with_interval(value: float | None, low: float | None, high: float | N
 
 def format_span(low: float | None, high: float | None, unit: str) -> str:
     """``33.1 to 44.1 m/s²``."""
-    return NOTHING if low is None or high is None else units.format_range(low, high, unit)
+    if low is None or high is None:
+        return NOTHING
+    return units.format_quantity(low, unit) if low == high else units.format_range(low, high, unit)
 
 
 def format_spread(spread: Mapping[str, Any], unit: str) -> str:
@@ -61,10 +63,13 @@ def format_share(share: float | None) -> str:
 
 
 def format_tolerance(row: Mapping[str, Any]) -> str:
-    """A leaf's tolerance as text: ``± 5 %``, ``± 0.01 N·m``, exact."""
+    """A leaf's tolerance as text: ``± 5 %``, ``± 0.01 N·m``; empty where it is taken as exact."""
     tolerance = row.get("tolerance")
     if not tolerance:
-        return "taken as exact"
+        return ""
+    if row.get("distribution") == "one-sided":
+        end = row["value"] * (1 + tolerance) if row.get("tolerance_relative", True) else row["value"] + tolerance
+        return f"up to {number(end)}"
     if row.get("tolerance_relative", True):
         text = f"± {units.format_stated(tolerance, '%')}"
     else:

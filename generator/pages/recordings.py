@@ -52,10 +52,19 @@ def _row(index: int, name: str, row: Row) -> dict[str, Any]:
     return {
         "index": index,
         "name": name,
-        "quantity": str(row.get("quantity") or "").replace("_", " "),
+        "quantity": _QUANTITIES.get(str(row.get("quantity")), str(row.get("quantity") or "").replace("_", " ")),
         "measured": measured_text(row),
         "basis": basis_text(row),
     }
+
+
+_QUANTITIES = {
+    "level": "sound pressure level",
+    "rms": "RMS acceleration",
+    "peak_frequency": "frequency of the peak",
+    "damping": "damping ratio",
+    "fastest_clean_band": "fastest band without ripple",
+}
 
 
 # --- sound ----------------------------------------------------------------------------------------------------------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from generator.pages.days import day
 from generator.pages.figures import format_share, format_stated
 
 Row = Mapping[str, Any]
@@ -25,7 +26,7 @@ _ITEM: Mapping[str, tuple[str, str]] = {
     "obtained": ("obtained", ""),
     "condition": ("condition", ""),
     "units_tested": ("units tested", ""),
-    "hours_run": ("run for", "s"),
+    "hours_run": ("run for", "h"),
 }
 
 
@@ -49,8 +50,8 @@ def _facts(results: Row, report: Row, bench: Row) -> list[tuple[str, str]]:
     return [
         ("Report by", str(report.get("author") or "")),
         ("Identification", str(results["comparison"])),
-        ("Issued", str(report.get("date_of_issue") or "")),
-        ("Tested", " to ".join(dict.fromkeys(str(date) for date in dates if date))),
+        ("Issued", day(report.get("date_of_issue") or "")),
+        ("Tested", " to ".join(dict.fromkeys(day(date) for date in dates if date))),
         *((label, _text(bench.get(key), unit)) for key, (label, unit) in _BENCH.items()),
     ]
 
@@ -61,6 +62,8 @@ def _text(value: Any, unit: str) -> str:
         return ""
     if unit == "share":
         return format_share(float(value))
+    if unit == "h":
+        return f"{float(value):g} h"
     return _duration(float(value)) if unit == "s" else format_stated(float(value), unit) if unit else str(value)
 
 
@@ -77,7 +80,7 @@ def _duration(seconds: float) -> str:
 def _item(row: Row) -> str:
     parts = [f"{label} {_text(row.get(key), unit)}" for key, (label, unit) in _ITEM.items() if row.get(key) is not None]
     if row.get("price") is not None:
-        when = f" on {row['price_date']}" if row.get("price_date") else ""
+        when = f" on {day(row['price_date'])}" if row.get("price_date") else ""
         parts.append(f"price {row['price']:.2f} {row.get('currency') or ''}{when}".strip())
     return ", ".join(parts) or "nothing stated"
 
@@ -86,7 +89,7 @@ def _instrument(row: Row) -> tuple[str, str]:
     parts: Sequence[tuple[str, str]] = (
         ("serial", "serial number"), ("checked_on", "checked on"), ("uncertainty", "uncertainty"),
     )  # fmt: skip
-    said = [f"{label} {row[key]}" for key, label in parts if row.get(key)]
+    said = [f"{label} {day(row[key])}" for key, label in parts if row.get(key)]
     return str(row.get("what") or row["id"]), ", ".join(said) or "nothing further stated"
 
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
-from generator.pages.figures import format_share, number
+from generator.pages.figures import number
 from generator.pages.labels import candidate_names, counted, item_titles, listed
 
 Row = Mapping[str, Any]
@@ -68,30 +68,6 @@ def trials_prose(results: Row) -> list[str]:
 
 def _kind(call: str) -> str:
     return "with one candidate ahead" if call.endswith(" ahead") else f"“{call}”"
-
-
-def influence_sentences(results: Row) -> list[str]:
-    """Which input decides a prediction, for the most influential input of each trial and candidate."""
-    names, titles = candidate_names(results), item_titles(results)
-    best: dict[tuple[str, str], Row] = {}
-    for row in results.get("influences") or ():
-        if isinstance(row, Mapping) and row.get("share") is not None:
-            key = (row["trial"], row["candidate"])
-            if key not in best or row["share"] > best[key]["share"]:
-                best[key] = row
-    return [_influence(row, names, titles) for row in best.values()]
-
-
-def _influence(row: Row, names: Mapping[str, str], titles: Mapping[str, str]) -> str:
-    from generator.pages.labels import input_label
-
-    label = input_label(row["path"])
-    where = f"{titles.get(row['trial'], row['trial'])}, {names.get(row['candidate'], row['candidate'])}"
-    changes = [change for change in (row.get("change_low"), row.get("change_high")) if change is not None]
-    moved = " and ".join(f"{100 * change:+.0f} %".replace("-", "\u2212") for change in changes)
-    effect = f"; over its tolerance it moves the limit by {moved}" if moved else ""
-    share = format_share(row["share"])
-    return f"{where}: {label[:1].lower() + label[1:]} decides, with {share} of the variance{effect}."
 
 
 def verdict_counts(results: Row) -> str:

@@ -20,7 +20,7 @@ def view_specification(results: Row) -> dict[str, Any]:
     shared = {path: rows for path, rows in by_path.items() if all(row.get("shared") for row in rows.values())}
     return {
         "names": list(names.values()),
-        "own": [_own(path, rows, names) for path, rows in by_path.items() if path not in shared],
+        "groups": _groups([_own(path, rows, names) for path, rows in by_path.items() if path not in shared]),
         "shared": [_shared(path, next(iter(rows.values()))) for path, rows in shared.items()],
         "derived": _derived(results, names),
         "assumed": sum(
@@ -29,14 +29,20 @@ def view_specification(results: Row) -> dict[str, Any]:
     }
 
 
+def _groups(rows: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Figures in which the candidates differ first, then those that are equal though each states them."""
+    parts = [("In which they differ", [row for row in rows if row["differs"]]),
+             ("Equal, though each states it", [row for row in rows if not row["differs"]])]  # fmt: skip
+    return [(title, part) for title, part in parts if part]
+
+
 def _rows(by_path: Mapping[str, Mapping[str, Row]]) -> list[Row]:
     return [row for rows in by_path.values() for row in rows.values()]
 
 
 def _own(path: str, rows: Mapping[str, Row], names: Mapping[str, str]) -> dict[str, Any]:
     cells = [_cell(rows.get(candidate)) for candidate in names]
-    same = len({(cell["tolerance"], cell["source"]) for cell in cells}) == 1
-    return {"label": input_label(path), "cells": cells, "same": same}
+    return {"label": input_label(path), "cells": cells, "differs": len({cell["value"] for cell in cells}) > 1}
 
 
 def _cell(row: Row | None) -> dict[str, str]:
@@ -60,10 +66,16 @@ def tolerance_text(row: Row) -> str:
 
 
 def source_text(row: Row) -> str:
-    """Where a figure comes from: its source, an assumption, or the author's own statement."""
+    """Where a figure comes from; empty where it is the author's own statement."""
     if row.get("source"):
         return str(row["source"])
-    return "assumed" if row.get("origin") == "assumed" else "stated without a source"
+    return "assumed" if row.get("origin") == "assumed" else ""
+
+
+def _derived_cell(value: object, unit: str) -> str:
+    if isinstance(value, int):
+        return str(value)
+    return format_quantity(value if isinstance(value, float) else None, unit)
 
 
 def _derived(results: Row, names: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -71,6 +83,6 @@ def _derived(results: Row, names: Mapping[str, str]) -> list[dict[str, Any]]:
     for key, (label, unit) in DERIVED.items():
         values = [candidate.get(key) for candidate in results.get("candidates") or ()]
         if any(isinstance(value, int | float) for value in values):
-            cells = [format_quantity(value if isinstance(value, int | float) else None, unit) for value in values]
+            cells = [_derived_cell(value, unit) for value in values]
             rows.append({"label": label, "cells": cells})
     return rows

@@ -6,7 +6,6 @@ file and line.
 
 from __future__ import annotations
 
-import datetime
 import json
 import traceback
 from collections.abc import Iterator, Sequence
@@ -18,6 +17,7 @@ import jinja2
 from markupsafe import Markup
 
 from generator.errors import FileProblems, Problem
+from generator.pages.days import day
 from generator.pages.mathml import MathError, equation, math
 from generator.records.presentation import PUBLISHED, ROOT, VERSION
 
@@ -46,7 +46,13 @@ def environment(folders: Sequence[Path]) -> jinja2.Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    made.globals |= {"math": math, "equation": equation, "link": link, "version_mark": VERSION, "published_mark": PUBLISHED}
+    made.globals |= {
+        "math": math,
+        "equation": equation,
+        "link": link,
+        "version_mark": VERSION,
+        "published_mark": PUBLISHED,
+    }
     made.filters["json_island"] = json_island
     made.filters["day"] = day
     return made
@@ -60,21 +66,6 @@ def link(path: str) -> Markup:
     elif "." not in target.rsplit("/", 1)[-1]:
         target += "/index.html"
     return Markup(ROOT) + target + mark + fragment
-
-
-def day(date: str) -> str:
-    """``2026-09-18`` → ``18 September 2026``; anything else stays as it is."""
-    try:
-        parsed = datetime.date.fromisoformat(str(date)[:10])
-    except ValueError:
-        return str(date)
-    return f"{parsed.day} {_MONTHS[parsed.month - 1]} {parsed.year}"
-
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
 
 
 def json_island(data: Any) -> Markup:

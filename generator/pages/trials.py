@@ -26,6 +26,10 @@ def _trial(results: Row, trial: Row) -> dict[str, Any]:
     unit = trial.get("unit") or "m/s^2"
     top = find_top(predictions.values(), measured.values())
     names = candidate_names(results)
+    lanes = [
+        _lane(index, candidate, names[candidate], predictions, measured, agreed, unit, top)
+        for index, candidate in enumerate(names)
+    ]
     return {
         "id": name,
         "title": item_titles(results)[name],
@@ -33,15 +37,20 @@ def _trial(results: Row, trial: Row) -> dict[str, Any]:
         "note": trial.get("note"),
         "measured": bool(measured),
         "top": format_stated(top, unit),
-        "lanes": [
-            _lane(index, candidate, names[candidate], predictions, measured, agreed, unit, top)
-            for index, candidate in enumerate(names)
-        ],
+        "lanes": lanes,
+        "basis": _shared_basis(lanes),
+        "simulated": "; ".join(f"{lane['name']} {lane['simulated']}" for lane in lanes if lane["simulated"]),
         "line_rows": [_line_row(names[c], predictions[c], unit) for c in names if c in predictions],
         "calls": [view_call(row, names) for row in results.get("contrasts") or () if row["item"] == name],
         "runs": [_runs(names[c], measured.get(c), unit) for c in names if (measured.get(c) or {}).get("runs")],
         "drift": _drift(results, name, names),
     }
+
+
+def _shared_basis(lanes: Sequence[Row]) -> str:
+    """What the measured ranges are, where it is the same for all candidates."""
+    found = {lane["basis"] for lane in lanes}
+    return found.pop() if len(found) == 1 and "not measured" not in found else ""
 
 
 def conditions(trial: Row) -> str:
@@ -98,11 +107,14 @@ def _line_row(name: str, prediction: Row, unit: str) -> tuple[str, ...]:
 def _simulated(found: Row, unit: str) -> str:
     """The ladder climbed in simulation, in words; empty where it was not."""
     if found.get("first_lost") is not None:
-        phase = f", {found['phase']}" if found.get("phase") else ""
-        return f"first lost at {format_quantity(found['first_lost'], unit)}{phase}"
+        phase = f" {_PHASES.get(found['phase'], found['phase'])}" if found.get("phase") else ""
+        return f"first lost at {format_stated(found['first_lost'], unit)}{phase}"
     if found.get("last_held") is not None:
-        return f"held up to {format_quantity(found['last_held'], unit)}"
+        return f"held up to {format_stated(found['last_held'], unit)}"
     return ""
+
+
+_PHASES = {"start": "at the start", "cruise": "in cruise", "braking": "while braking", "stop": "at the stop"}
 
 
 def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
@@ -114,7 +126,7 @@ def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
         "item": row["item"],
         "words": call_words(row["call"], names),
         "decided": row["call"].endswith(" ahead") or row["call"].startswith("no difference"),
-        "ahead": _ahead(row),
+        "slot": _slot(row, names),
         "lead": lead,
         "pair": f"{first} against {second}",
         "difference": difference if not lead else "",
@@ -124,8 +136,10 @@ def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def _ahead(row: Row) -> str:
-    return row["call"].removesuffix(" ahead") if row["call"].endswith(" ahead") else ""
+def _slot(row: Row, names: Mapping[str, str]) -> int | None:
+    """Place in the file of the candidate ahead; None where nobody is."""
+    ahead = row["call"].removesuffix(" ahead")
+    return list(names).index(ahead) if row["call"].endswith(" ahead") and ahead in names else None
 
 
 def _more_runs(count: int | None) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from generator.pages.figures import format_share, number
+from generator.pages.figures import format_share
 from generator.pages.labels import candidate_names, item_titles
 from generator.pages.sentences import verdict_counts
 from generator.pages.trials import view_call
@@ -22,7 +22,7 @@ def view_verdict(results: Row) -> dict[str, Any] | None:
     names, titles = candidate_names(results), item_titles(results)
     items = [_item(results, entry, names, titles) for entry in verdict_items(results)]
     return {
-        "sentence": verdict.get("sentence") or "",
+        "sentence": _leader(verdict, names),
         "entries": items,
         "shares": _shares(verdict, names),
         "counts": verdict_counts(results),
@@ -32,6 +32,17 @@ def view_verdict(results: Row) -> dict[str, Any] | None:
             "items": [{key: item[key] for key in ("id", "title", "weight", "outcome", "winner")} for item in items],
         },
     }
+
+
+def _leader(verdict: Row, names: Mapping[str, str]) -> str:
+    """Who leads by the stated weights, and with how much of them."""
+    leader, won = verdict.get("leader"), verdict.get("won") or {}
+    if leader:
+        name, share = names.get(leader, leader), format_share(won.get(leader))
+        return f"By the author’s weights {name} leads, winning {share} outright."
+    if (verdict.get("not_measured") or 0.0) >= 1.0:
+        return "Nothing has been measured yet, so nothing is weighed."
+    return "By the author’s weights nobody leads."
 
 
 def verdict_items(results: Row) -> list[Row]:
@@ -45,7 +56,7 @@ def _item(results: Row, entry: Row, names: Mapping[str, str], titles: Mapping[st
         "id": entry["item"],
         "title": titles.get(entry["item"], entry["item"]),
         "weight": entry["weight"],
-        "weight_text": number(entry["weight"], 3).rstrip("0").rstrip(".") if entry["weight"] else "0",
+        "weight_text": _weight(entry["weight"]),
         "outcome": entry["outcome"],
         "winner": entry.get("winner"),
         "words": _outcome(entry, names),
@@ -84,10 +95,14 @@ def _turn(turn: Row, names: Mapping[str, str], titles: Mapping[str, str]) -> str
     title = titles.get(turn["item"], turn["item"])
     parts = []
     if turn.get("below") is not None:
-        parts.append(f"below {number(turn['below'], 3)}, {_leads(turn.get('leader_below'), names)}")
+        parts.append(f"below {_weight(turn['below'])}, {_leads(turn.get('leader_below'), names)}")
     if turn.get("above") is not None:
-        parts.append(f"above {number(turn['above'], 3)}, {_leads(turn.get('leader_above'), names)}")
+        parts.append(f"above {_weight(turn['above'])}, {_leads(turn.get('leader_above'), names)}")
     return f"{title}: with a weight {'; '.join(parts)}" if parts else ""
+
+
+def _weight(weight: float) -> str:
+    return f"{weight:.3g}"
 
 
 def _leads(leader: str | None, names: Mapping[str, str]) -> str:

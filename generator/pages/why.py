@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from generator.pages.figures import NOTHING, format_quantity, format_span, format_spread, number
-from generator.pages.labels import candidate_names, item_titles, listed
-from generator.pages.sentences import influence_sentences
+from generator.pages.figures import NOTHING, format_quantity, format_share, format_span, format_spread, number
+from generator.pages.labels import candidate_names, counted, input_label, item_titles, listed, sentence_case
 
 Row = Mapping[str, Any]
 Table = dict[str, Any]
 
 LINE_NAMES = {"static": "static limit", "start": "start line", "any_timing": "any-timing line"}
+LEAST_SHARE = 0.01
+"""Share of the variance below which no input decides [1]."""
+_FACTORS = ("moving mass", "motor torque")
 _UNKNOWNS = {"torque derating": "motor torque", "current": "drive current"}
 
 
 def view_why(results: Row) -> dict[str, Any] | None:
     """Everything that the section prints, or None where there is nothing."""
     view: dict[str, Any] = {
-        "influences": influence_sentences(results),
+        "influences": _influences(results),
         "explanations": _explanations(results),
         "calibration": _calibrations(results),
         "resonance": _resonance(results),
@@ -30,6 +33,62 @@ def view_why(results: Row) -> dict[str, Any] | None:
     return view if any(view.values()) or results.get("stall_maps") else None
 
 
+# --- influences -----------------------------------------------------------------------------------------------------
+
+
+def _influences(results: Row) -> Table | None:
+    """The input that decides each prediction, its share of the variance and what its tolerance does."""
+    names, titles = candidate_names(results), item_titles(results)
+    best: dict[tuple[str, str], Row] = {}
+    for row in results.get("influences") or ():
+        key = (row["trial"], row["candidate"])
+        if key not in best or (row.get("share") or 0.0) > (best[key].get("share") or 0.0):
+            best[key] = row
+    rows = [_influence(row, names, titles) for row in best.values() if (row.get("share") or 0.0) >= LEAST_SHARE]
+    still = [
+        f"{titles.get(trial, trial)}, {names.get(candidate, candidate)}"
+        for (trial, candidate), row in best.items()
+        if (row.get("share") or 0.0) < LEAST_SHARE
+    ]
+    bound = {
+        (row["trial"], row["candidate"]) for row in results.get("predictions") or () if row.get("bound_by") == "stroke"
+    }
+    reason = (
+        "the stroke bounds it"
+        if bound >= {key for key in best if (best[key].get("share") or 0.0) < LEAST_SHARE}
+        else ""
+    )
+    head = (
+        "Prediction",
+        "Candidate",
+        "Input that decides",
+        "Share of the variance",
+        "Its tolerance moves the limit by",
+    )
+    words = _who_decides(rows)
+    return {"head": head, "rows": rows, "words": words, "still": "; ".join(still), "reason": reason} if best else None
+
+
+def _who_decides(rows: list[tuple[str, ...]]) -> str:
+    """``Holding torque decides 5 of 8 predictions, phase inductance 3.``"""
+    counts = Counter(row[2] for row in rows).most_common()
+    if not counts:
+        return ""
+    (first, count), *others = counts
+    rest = [f"{label[:1].lower() + label[1:]} {number}" for label, number in others]
+    return (
+        f"{first} decides {count} of {counted(len(rows), 'prediction')}" + "".join(f", {each}" for each in rest) + "."
+    )
+
+
+def _influence(row: Row, names: Row, titles: Row) -> tuple[str, ...]:
+    changes = [change for change in (row.get("change_low"), row.get("change_high")) if change]
+    moved = " and ".join(f"{100 * change:+.0f} %".replace("-", "\u2212") for change in changes)
+    candidate = names.get(row["candidate"], row["candidate"])
+    share = format_share(row["share"])
+    return titles.get(row["trial"], row["trial"]), candidate, input_label(row["path"]), share, moved or NOTHING
+
+
 # --- explanations ---------------------------------------------------------------------------------------------------
 
 
@@ -37,35 +96,42 @@ def _explanations(results: Row) -> list[dict[str, Any]]:
     """One list per measurement outside its corridor, causes in order of plausibility."""
     names, titles = candidate_names(results), item_titles(results)
     places = {(row["trial"], row["candidate"]): row for row in results.get("agreement") or ()}
-    found: dict[tuple[str, str], list[str]] = {}
+    found: dict[tuple[str, str], list[Row]] = {}
     for row in results.get("explanations") or ():
-        found.setdefault((row["trial"], row["candidate"]), []).append(explanation_text(row))
+        found.setdefault((row["trial"], row["candidate"]), []).append(row)
     return [
         {
             "title": f"{titles.get(trial, trial)}, {names.get(candidate, candidate)}",
             "place": (places.get((trial, candidate)) or {}).get("place") or "",
-            "causes": causes,
+            "causes": _causes(rows),
         }
-        for (trial, candidate), causes in found.items()
+        for (trial, candidate), rows in found.items()
     ]
 
 
-def explanation_text(row: Row) -> str:
-    """``Moving mass: 0.82 times the stated one would explain it``, or that no value in the range does."""
-    unit, cause = row["unit"], row["cause"][:1].upper() + row["cause"][1:]
-    if not row.get("has_effect", True):
-        return f"{cause}: has no effect there."
-    if row.get("needed") is None:
-        return f"{cause}: no value in {_range(row)} explains it."
-    if unit == "1" and row["stated"] == 1.0 and "k_v" not in cause:
+def _causes(rows: list[Row]) -> list[str]:
+    """Each cause that would explain it, then those that would not, then those without effect, each in one line."""
+    explain = [_needed(row) for row in rows if row.get("needed") is not None]
+    short = [f"{row['cause']} ({_range(row)})" for row in rows if row.get("needed") is None and row.get("has_effect")]
+    idle = [row["cause"] for row in rows if not row.get("has_effect", True)]
+    lines = [*explain] or ["None of the causes searched explains it."]
+    if short:
+        lines.append(f"No value in its range explains it: {listed(short)}.")
+    return lines + ([f"Without effect there: {listed(idle)}."] if idle else [])
+
+
+def _needed(row: Row) -> str:
+    """``Moving mass: 0.82 times the stated one would explain it.``"""
+    unit, cause = row["unit"], sentence_case(row["cause"])
+    if unit == "1" and row["cause"] in _FACTORS:
         return f"{cause}: {number(row['needed'])} times the stated one would explain it."
     needed, stated = (format_quantity(row[key], unit) for key in ("needed", "stated"))
-    return f"{cause}: {needed} instead of {stated} would explain it."
+    return f"{cause}: {needed} in place of {stated} would explain it."
 
 
 def _range(row: Row) -> str:
     if row["unit"] == "1":
-        return f"{number(row['low'])} to {number(row['high'])}"
+        return f"{number(row['low'])} to {number(row['high'])}" + (" times" if row["cause"] in _FACTORS else "")
     return format_span(row["low"], row["high"], row["unit"])
 
 
