@@ -102,7 +102,9 @@ def _item_matters(root: Entry, items: Entry, report: Report) -> dict[str, tuple[
     for name, entry in items.items():
         if not _known(name, entry, sections, report):
             continue
-        kind = measures.get(name) or _KINDS[decides[name].figure] if name in {*measures, *decides} else "share"
+        kind = _KINDS[decides[name].figure] if name in decides else measures.get(name, "share")
+        if kind is None:
+            continue
         try:
             amounts[name] = parse_amount(str(entry.value), kind)
         except QuantityError as error:
