@@ -15,6 +15,8 @@ from decimal import Decimal
 from generator.unit_grammar import QuantityError, read_unit, respell
 
 MAX_TEXT = 80
+LEAST, MOST = 1e-18, 1e12
+"""Sizes in SI between which a figure other than zero must lie."""
 
 NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3}(?!\d))?", re.ASCII)
 """A number as this project writes it: decimal point, at most three exponent digits."""
@@ -189,9 +191,9 @@ def _check_traps(plain: str, number: str, rest: str, example: str) -> None:
 
 
 def _finite(value: Decimal, text: str, kind: str) -> float:
-    """A float that is neither infinite nor lost in the underflow."""
+    """A float within what machines are made of, so that no formula overflows."""
     number = float(value)
-    if math.isinf(number) or (number == 0.0 and value != 0):
+    if value and not LEAST <= abs(number) <= MOST:
         raise QuantityError("number-size", f'"{text.strip()}" is out of range', _like(kind))
     return number
 
@@ -232,7 +234,7 @@ def find_display(unit: str, size: float = 0.0) -> Display:
     steps = _DISPLAYS.get(unit.replace("²", "^2").replace("³", "^3").replace("*", "·"))
     if steps is None:
         return Display(_raised(unit))
-    return [display for start, display in steps if abs(size) >= start][-1]
+    return next((display for start, display in reversed(steps) if abs(size) >= start), steps[0][1])
 
 
 def _raised(unit: str) -> str:
@@ -249,6 +251,8 @@ def format_quantity(value: float, unit: str, digits: int = 3) -> str:
 
 def format_stated(value: float, unit: str, digits: int = 6) -> str:
     """Text of a stated figure, without zeros that nobody wrote: ``6 mH``, ``1.8°``; at most so many digits."""
+    if not math.isfinite(value):
+        return format_quantity(value, unit)
     display = find_display(unit, value)
     shown = float(f"{value * display.factor + display.offset:.{digits}g}")
     decimals = max(0, -int(Decimal(repr(shown)).normalize().as_tuple().exponent))
@@ -309,6 +313,8 @@ def _decimals(number: float, digits: int) -> int:
 
 def _fixed(number: float, decimals: int) -> str:
     """Decimal text rounded to so many places, with a true minus sign and no negative zero."""
+    if not math.isfinite(number):
+        return "—" if math.isnan(number) else "∞" if number > 0 else "−∞"
     text = f"{round(number, decimals):.{max(decimals, 0)}f}"
     return f"−{text[1:]}" if text.startswith("-") and float(text) != 0.0 else text.lstrip("-")
 

@@ -156,6 +156,8 @@ TRAPS = [
     ("1e9999 V", "voltage", "number-exponent"),
     ("1e999 V", "voltage", "number-size"),
     ("1e-999 V", "voltage", "number-size"),
+    ("1e13 V", "voltage", "number-size"),
+    ("1e-19 V", "voltage", "number-size"),
     ("0x10 V", "voltage", "times-sign"),
     ("5", "voltage", "unit-missing"),
     ("5 ", "level", "unit-missing"),
@@ -316,6 +318,9 @@ def test_the_units_library_is_loaded_only_for_a_unit() -> None:
         (9.996, "N", "10.0 N"),
         (0.95, "1", "0.950"),
         (1.0, "N·m·s/rad", "1.00 N·m·s/rad"),
+        (math.inf, "m", "∞ m"),
+        (-math.inf, "N", "−∞ N"),
+        (math.nan, "m/s", "— mm/s"),
     ],
 )
 def test_figures_are_written_in_the_unit_that_people_read(value: float, unit: str, expected: str) -> None:

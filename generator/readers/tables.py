@@ -21,7 +21,7 @@ from generator.errors import FileProblems, Problem
 from generator.readers.limits import Limits
 from generator.readers.nodes import find_forbidden
 from generator.readers.report import nearest, shorten
-from generator.units import KINDS, NUMBER, QuantityError, parse_unit
+from generator.units import KINDS, MOST, NUMBER, QuantityError, parse_unit
 
 MOST_PROBLEMS = 20
 
@@ -258,9 +258,10 @@ class _TableReader:
         if not _ALL_NUMBERS.fullmatch("\n".join(texts)):
             texts = self.checked_cells(texts, column, head, place, lines)
         values = np.array(texts, dtype=object).astype(float)
-        for k in np.flatnonzero(np.isinf(values))[:1]:
+        scaled = values if factor is None else scale(values, factor)
+        for k in np.flatnonzero(np.abs(scaled) > MOST)[:1]:
             self.note_cell(texts[k], head, lines[k], place)
-        return values if factor is None else scale(values, factor)
+        return scaled
 
     def checked_cells(
         self, texts: Sequence[str], column: Column, head: str, place: int, lines: Sequence[int]
