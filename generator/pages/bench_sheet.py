@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from itertools import groupby
 from typing import Any
 
-from generator.pages.computed_cautions import view_rows
+from generator.pages.computed_cautions import view_table
 from generator.pages.context import Context
 from generator.pages.figures import NOTHING, format_quantity, format_share, format_stated
 from generator.pages.labels import candidate_names, counted, listed, sentence_case
@@ -43,23 +42,21 @@ def _plan(results: Row, plan: Row, names: Mapping[str, str]) -> dict[str, Any]:
     """One trial's plan in words and figures."""
     unit = plan.get("unit") or "m/s^2"
     trial: Row = next((row for row in results.get("trials") or () if row["id"] == plan["trial"]), {})
-    order = [names.get(candidate, candidate) for candidate in plan.get("order") or ()]
+    order = list(plan.get("order") or ())
     candidates = plan.get("candidates") or {}
     own = [row for each in candidates.values() for row in each.get("cautions") or ()]
     return {
         "id": plan["trial"],
+        "heads": ("Figure", *names.values(), "Stands against"),
         "title": sentence_case(str(plan.get("what") or plan["trial"])),
         "stroke": format_stated(trial.get("stroke"), "m"),
         "measured": listed([names.get(candidate, candidate) for candidate in plan.get("measured") or ()]),
         "runs": _runs(plan, unit),
-        "order": _order(order),
+        "order": _order(order, names),
         "rows": [_candidate(names.get(c, c), each, unit) for c, each in candidates.items()],
         "notes": [note for c, each in candidates.items() for note in _notes(names.get(c, c), each, unit)],
-        "blanks": [
-            *enumerate(order, 1),
-            *((number, "") for number in range(len(order) + 1, len(order) + 1 + SPARE_ROWS)),
-        ],
-        "cautions": view_rows(own, names),
+        "blanks": [(place, names.get(candidate, "")) for place, candidate in enumerate(order + [""] * SPARE_ROWS, 1)],
+        "cautions": view_table(own, names),
     }
 
 
@@ -78,13 +75,13 @@ def _runs(plan: Row, unit: str) -> str:
     )
 
 
-def _order(order: list[str]) -> str:
-    """``A; B twice; A``: equal neighbours joined."""
-    parts = []
-    for name, group in groupby(order):
-        count = len(list(group))
-        parts.append(name if count == 1 else f"{name} {'twice' if count == 2 else f'{count} times'}")
-    return "; ".join(parts)
+def _order(order: list[str], names: Mapping[str, str]) -> str:
+    """``A B B A, where A is Alder in series and B Alder in parallel``."""
+    if not order:
+        return ""
+    letters = {candidate: chr(ord("A") + place) for place, candidate in enumerate(dict.fromkeys(order))}
+    meant = [f"{letter} is {names.get(candidate, candidate)}" for candidate, letter in letters.items()]
+    return f"{' '.join(letters[candidate] for candidate in order)}, where {'; '.join(meant)}"
 
 
 def _candidate(name: str, each: Row, unit: str) -> tuple[str, ...]:
@@ -104,7 +101,7 @@ def _candidate(name: str, each: Row, unit: str) -> tuple[str, ...]:
 
 def _minutes(each: Row) -> str:
     seconds = each.get("duration")
-    return NOTHING if seconds is None else "under 1 min" if seconds < 60 else f"{seconds / 60:.0f} min"
+    return NOTHING if seconds is None else f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
 
 
 def _stroke(each: Row) -> str:

@@ -49,6 +49,23 @@ def view_rows(cautions: Iterable[Row], names: Mapping[str, str]) -> list[dict[st
     ]
 
 
+def view_table(cautions: Iterable[Row], names: Mapping[str, str]) -> list[tuple[str, ...]]:
+    """One row a kind: label, a figure per candidate, what it stands against."""
+    found: dict[str, dict[str, str]] = {}
+    limits: dict[str, dict[str, None]] = {}
+    for row in cautions:
+        label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "limit {}"))
+        found.setdefault(label, {})[str(row.get("candidate"))] = format_quantity(
+            row.get("value"), row.get("unit") or "1"
+        )
+        if row.get("limit") is not None:
+            limits.setdefault(label, {})[limit.format(format_stated(row["limit"], row.get("unit") or "1"))] = None
+    return [
+        (label, *(cells.get(candidate, NOTHING) for candidate in names), "; ".join(limits.get(label, ())))
+        for label, cells in found.items()
+    ]
+
+
 def _limit(row: Row, words: str) -> str:
     said = words.format(format_stated(row["limit"], row.get("unit") or "1"))
     value = row.get("value")

@@ -16,7 +16,7 @@ from markupsafe import Markup
 _TOKEN = re.compile(r"\s*(?:(?P<number>\d+(?:[.,]\d+)*)|(?P<word>[^\W\d_]+)|(?P<other>\S))")
 _FENCES = {"(": ")", "[": "]"}
 _OPERATORS = {"-": "\u2212", "*": "·", "'": "\u2032"}
-_ACCENTS = {"hat": "^", "dot": "˙", "ddot": "¨"}
+_ACCENTS = {"hat": "ˆ", "dot": "˙", "ddot": "¨"}
 _SUM = '<mo movablelimits="false">∑</mo>'
 _SIGNS = {"quad": '<mspace width="1.5em"/>', "Σ": _SUM}
 
@@ -88,6 +88,8 @@ class _Reader:
             return self.group("}")
         if mark in _FENCES:
             return f"<mrow><mo>{mark}</mo>{self.group(_FENCES[mark])}<mo>{_FENCES[mark]}</mo></mrow>"
+        if mark == "/":
+            return '<mo lspace="0" rspace="0">/</mo>'
         return f"<mo>{escape(_OPERATORS.get(mark, mark))}</mo>"
 
     def group(self, end: str) -> str:
@@ -111,7 +113,7 @@ class _Reader:
         end = self.source.index("}", self.place)
         start = self.source.index("{", self.place) + 1
         self.place = end + 1
-        return self.source[start:end]
+        return self.source[start:end].replace(" ", "\u00a0")
 
 
 def _accent(mark: str) -> Callable[[_Reader], str]:

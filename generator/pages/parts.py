@@ -31,7 +31,17 @@ def gather_parts(summaries: Sequence[Summary]) -> list[dict[str, Any]]:
     for entry in found.values():
         entry["invented"] = any(use["summary"]["data"] == "invented" for use in entry["uses"])
         entry["figures"] = _figures(entry["uses"])
+        entry["comparisons"] = _by_comparison(entry["uses"])
     return sorted(found.values(), key=lambda entry: entry["name"].lower())
+
+
+def _by_comparison(uses: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Uses grouped by comparison, in order."""
+    found: dict[str, dict[str, Any]] = {}
+    for use in uses:
+        entry = found.setdefault(use["summary"]["slug"], {"summary": use["summary"], "parts": []})
+        entry["parts"].append(use["part"])
+    return list(found.values())
 
 
 def _figures(uses: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
