@@ -19,9 +19,6 @@ from generator.records.findings import Measurement
 ALIKE = 0.4
 """Scatters of one item pass for one and the same while an F test finds their ratio in more than this share of equal
 pairs [1]."""
-SMALL_SAMPLE = 1.5
-"""With unequal counts the separate interval gets at most this many degrees of freedom for each that the smaller sample
-has: a small sample whose scatter comes out small by chance would else count for nothing [1] (simulated)."""
 HIDDEN = 0.75
 """A scatter below this share of the rung is not told apart from rounding: limits then differ by up to a rung unseen."""
 
@@ -40,8 +37,9 @@ class Difference:
 
     parts holds (u [unit], degrees of freedom [1]), of which the one with the wider t·u counts. rung [unit] floors the
     half-width: by half of it, or by all of it where the rung hides the scatter (hidden).
-    extra [unit] is added on each side (single runs on a coarse ladder). run_scatter [unit] is one run's. below and above [unit] replace
-    t·u where the sides' own intervals are not symmetrical: from value to each end at 95 %; count [1] is their runs.
+    extra [unit] is added on each side (single runs on a coarse ladder). run_scatter [unit] is one run's.
+    below and above [unit] replace t·u where the sides' own intervals are not symmetrical: from value to each end at
+    95 %; count [1] is their runs.
     """
 
     value: float
@@ -168,10 +166,7 @@ def _pooled(first: Measurement, second: Measurement, pooled: Scatter, alike: boo
     scatter = max(pooled.value, LEAST_SCATTER * rung)
     parts = [(scatter * math.sqrt(1 / first.count + 1 / second.count), pooled.degrees_of_freedom)]
     if not alike and _scatters(first) and _scatters(second):
-        uncertainty, freedom = find_welch([_own_part(first), _own_part(second)])
-        if first.count != second.count:
-            freedom = min(freedom, SMALL_SAMPLE * (min(first.count, second.count) - 1))
-        parts.append((uncertainty, freedom))
+        parts.append(_separate(first, second))
     singles, hidden = sum(each.count == 1 for each in (first, second)), pooled.value < HIDDEN * rung
     return Difference(
         first.estimate - second.estimate,
@@ -181,6 +176,18 @@ def _pooled(first: Measurement, second: Measurement, pooled: Scatter, alike: boo
         extra=singles * rung / 2 if hidden else 0.0,
         run_scatter=find_resolved_scatter(pooled.value, rung),
     )
+
+
+def _separate(first: Measurement, second: Measurement) -> tuple[float, float]:
+    """u from each side's own scatter, and degrees of freedom that two samples of the smaller count could have.
+
+    A small sample whose scatter comes out small by chance would else count for nothing; beside one of more than twice
+    its size it gets three quarters of that (simulated).
+    """
+    uncertainty, freedom = find_welch([_own_part(first), _own_part(second)])
+    small, large = sorted((first.count, second.count))
+    most = 2.0 * (small - 1) if large <= 2 * small else 1.5 * (small - 1)
+    return uncertainty, min(freedom, most)
 
 
 def _own_part(measurement: Measurement) -> tuple[float, float]:

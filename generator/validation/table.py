@@ -11,7 +11,7 @@ from generator.validation.made_up import Scenario
 from generator.validation.tally import Tally, tally_scenario
 
 SEED = 20260914
-COMPARISONS = 2000
+COMPARISONS = 1500
 """Made-up comparisons per truth, four truths per row [1]."""
 COVERAGE_LEAST = 0.94
 COVERAGE_MOST = 0.97
@@ -44,7 +44,7 @@ SCENARIOS: tuple[Scenario, ...] = (
     *(Scenario(TRIES, (n, n), rung, tries=True) for n in (3, 5, 10) for rung in (0.5, 1.0, 2.0)),
 )
 SLOW = (BOUNDS, TRIES)
-SLOW_SHARE = 4
+SLOW_SHARE = 5
 """Rows that need fits get one comparison for this many of the others [1]."""
 
 
