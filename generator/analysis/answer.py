@@ -18,6 +18,7 @@ def render_answer(
     contrasts: Sequence[Contrast],
     descriptions: Mapping[str, str],
     leader: str | None,
+    weights_stated: bool = True,
 ) -> str:
     """Say in one sentence what the calls say.
 
@@ -33,6 +34,8 @@ def render_answer(
         Item to words that follow "in".
     leader : str or None
         Who has won the most weight.
+    weights_stated : bool
+        Whether somebody stated weights; else all items count alike.
 
     Returns
     -------
@@ -42,16 +45,15 @@ def render_answer(
     counted = [call for call in calls if call.weight > 0]
     measured = [call for call in counted if call.outcome != "not measured"]
     if not measured:
-        return BENCH_SHEET
+        return "What was measured carries no weight." if len(counted) < len(calls) else BENCH_SHEET
+    if not any(call.winner or call.behind or call.outcome == "tie" for call in measured):
+        return _nothing_told(candidates, measured, contrasts)
     items = _Items(measured, descriptions)
-    if all(call.outcome == "undecided" for call in measured):
-        return _nothing_told(candidates, contrasts)
-    clauses = _win_clauses(candidates, measured, items)
-    clauses += _clauses(measured, "tie", "no difference that matters shows in", items)
-    open_items = [call for call in measured if call.outcome == "undecided"]
-    if open_items:
-        clauses.append(f"{items.name(open_items)} {'is' if len(open_items) == 1 else 'are'} still undecided")
-    return _finish(clauses, _by_weight(candidates, measured, leader))
+    clauses = _win_clauses(candidates, measured, contrasts, items)
+    clauses += _tie_clauses(candidates, measured, items) + _open_clauses(candidates, measured, items)
+    conclusion = _by_weight(candidates, measured, leader, weights_stated)
+    sentence = "; ".join([*clauses, conclusion] if conclusion else clauses)
+    return ("N" + sentence[1:] if sentence.startswith(("no difference", "nobody")) else sentence) + "."
 
 
 class _Items:
@@ -73,43 +75,75 @@ def join_words(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
-def _nothing_told(candidates: Mapping[str, str], contrasts: Sequence[Contrast]) -> str:
+def _nothing_told(candidates: Mapping[str, str], measured: Sequence[ItemCall], contrasts: Sequence[Contrast]) -> str:
     names = join_words(list(candidates.values()))
-    if contrasts and all(contrast.call == TOO_FEW for contrast in contrasts):
+    items = {call.item for call in measured}
+    calls = {contrast.call for contrast in contrasts if contrast.item in items}
+    if calls == {TOO_FEW}:
         return f"There are too few runs to tell {names} apart: what was measured is described, not called."
     return f"What was measured does not tell {names} apart."
 
 
-def _win_clauses(candidates: Mapping[str, str], measured: Sequence[ItemCall], items: _Items) -> list[str]:
+def _win_clauses(
+    candidates: Mapping[str, str], measured: Sequence[ItemCall], contrasts: Sequence[Contrast], items: _Items
+) -> list[str]:
+    """Who is ahead of whom, and in what."""
+    taking_part = {name for contrast in contrasts for name in contrast.between}
     clauses = []
-    others = "" if len(candidates) == 2 else " of all others"
     for name, title in candidates.items():
         won = [call for call in measured if call.winner == name]
+        others = [candidates[other] for other in candidates if other in taking_part and other != name]
         if won:
-            clauses.append(f"{title} is ahead{others} in {items.name(won)}")
+            of = "" if len(candidates) == 2 else f" of {join_words(others)}"
+            clauses.append(f"{title} is ahead{of} in {items.name(won)}")
     return clauses
 
 
-def _clauses(measured: Sequence[ItemCall], outcome: str, words: str, items: _Items) -> list[str]:
-    chosen = [call for call in measured if call.outcome == outcome]
-    return [f"{words} {items.name(chosen)}"] if chosen else []
+def _tie_clauses(candidates: Mapping[str, str], measured: Sequence[ItemCall], items: _Items) -> list[str]:
+    """Where nothing that matters separates the candidates, or the best of them."""
+    clauses = []
+    for behind in dict.fromkeys(call.behind for call in measured if call.outcome == "tie"):
+        tied = [call for call in measured if call.outcome == "tie" and call.behind == behind]
+        level = [title for name, title in candidates.items() if name not in behind]
+        between = f" between {join_words(level)}" if behind else ""
+        clauses.append(f"no difference that matters{between} shows in {items.name(tied)}{_behind(candidates, behind)}")
+    return clauses
 
 
-def _by_weight(candidates: Mapping[str, str], measured: Sequence[ItemCall], leader: str | None) -> str:
+def _open_clauses(candidates: Mapping[str, str], measured: Sequence[ItemCall], items: _Items) -> list[str]:
+    """What is still undecided, and who is behind nevertheless."""
+    clauses = []
+    for behind in sorted({call.behind for call in measured if call.outcome == "undecided"}, reverse=True):
+        left = [call for call in measured if call.outcome == "undecided" and call.behind == behind]
+        if behind:
+            clauses.append(f"nobody is ahead of everyone in {items.name(left)}{_behind(candidates, behind)}")
+        else:
+            clauses.append(f"{items.name(left)} {'is' if len(left) == 1 else 'are'} still undecided")
+    return clauses
+
+
+def _behind(candidates: Mapping[str, str], behind: Sequence[str]) -> str:
+    if not behind:
+        return ""
+    if len(behind) == len(candidates):
+        return ", where each is behind another"
+    return f", where {join_words([candidates[name] for name in behind])} {'is' if len(behind) == 1 else 'are'} behind"
+
+
+def _by_weight(candidates: Mapping[str, str], measured: Sequence[ItemCall], leader: str | None, stated: bool) -> str:
     """What the weights make of mixed wins, with the doubt that open items leave; empty where wins are not mixed."""
     weight = {name: sum(call.weight for call in measured if call.winner == name) for name in candidates}
-    winners = [name for name in candidates if weight[name] > 0]
-    undecided = sum(call.weight for call in measured if call.outcome == "undecided")
+    winners = sorted((name for name in candidates if weight[name] > 0), key=lambda name: -weight[name])
     if len(winners) < 2:
         return ""
+    by = "by the weights stated" if stated else "with all items counting alike"
     if leader is None:
-        return "by the weights stated they are level"
-    runner_up = max(weight[name] for name in winners if name != leader)
-    doubt = ", which the undecided could turn" if undecided >= weight[leader] - runner_up and undecided > 0 else ""
-    return f"by the weights stated {candidates[leader]} leads{doubt}"
+        return f"{by} {join_words([candidates[name] for name in _level(winners, weight)])} are level"
+    undecided = sum(call.weight for call in measured if call.outcome == "undecided")
+    doubt = undecided > 0 and undecided >= weight[winners[0]] - weight[winners[1]]
+    return f"{by} {candidates[leader]} leads{', which the undecided could turn' if doubt else ''}"
 
 
-def _finish(clauses: Sequence[str], conclusion: str) -> str:
-    parts = [*clauses, conclusion] if conclusion else list(clauses)
-    sentence = "; ".join(parts)
-    return sentence[0].upper() + sentence[1:] + "."
+def _level(winners: Sequence[str], weight: Mapping[str, float]) -> list[str]:
+    """Those who share the largest weight, in file order as far as weights allow."""
+    return [name for name in winners if weight[name] == weight[winners[0]]]

@@ -60,6 +60,7 @@ def find_verdict(
     Verdict
         won, ties, undecided, not_measured are shares of the stated weight [1] that sum to 1 where there is any.
     """
+    stated = bool(weights)
     weights = {item: float(weights.get(item, 0.0)) for item in items} if weights else dict.fromkeys(items, 1.0)
     measured = set(measured or ()) | {contrast.item for contrast in contrasts}
     taking_part = [name for name in candidates if any(name in contrast.between for contrast in contrasts)]
@@ -67,7 +68,7 @@ def find_verdict(
     total = sum(weights.values())
     standing = _Standing({name: _weight(calls, WON, name) for name in candidates})
     return Verdict(
-        sentence=render_answer(candidates, calls, contrasts, descriptions or {}, standing.leader),
+        sentence=render_answer(candidates, calls, contrasts, descriptions or {}, standing.leader, stated),
         items=calls,
         won={name: _share(weight, total) for name, weight in standing.won.items()},
         ties=_share(_weight(calls, TIE), total),
@@ -109,7 +110,7 @@ def _call_item(
 
 def _call_compared(item: str, weight: float, own: Sequence[Contrast], taking_part: Sequence[str]) -> ItemCall:
     beaten = {name for contrast in own if contrast.ahead for name in contrast.between if name != contrast.ahead}
-    contenders = [name for name in taking_part if name not in beaten]
+    contenders, behind = [n for n in taking_part if n not in beaten], tuple(n for n in taking_part if n in beaten)
     for name in contenders:
         if all(contrast.ahead == name for contrast in own if name in contrast.between):
             reason = own[0].reason if len(own) == 1 else "ahead of every other candidate"
@@ -117,8 +118,8 @@ def _call_compared(item: str, weight: float, own: Sequence[Contrast], taking_par
     between = [contrast for contrast in own if set(contrast.between) <= set(contenders)]
     if between and all(contrast.call == NO_DIFFERENCE for contrast in between):
         reason = own[0].reason if len(own) == 1 else "the best do not differ by what matters"
-        return ItemCall(item, weight, TIE, None, reason)
-    return ItemCall(item, weight, OPEN, None, _why_open(between or own))
+        return ItemCall(item, weight, TIE, None, reason, behind)
+    return ItemCall(item, weight, OPEN, None, _why_open(between or own), behind)
 
 
 def _why_open(contrasts: Sequence[Contrast]) -> str:

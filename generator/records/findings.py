@@ -127,7 +127,8 @@ class Turn:
 class ItemCall:
     """The call of one item in the verdict: weight [1], and who is ahead of everyone, or why nobody is.
 
-    outcome is ``won``, ``tie``, ``undecided`` or ``not measured``; winner is set for ``won`` only.
+    outcome is ``won``, ``tie``, ``undecided`` or ``not measured``; winner is set for ``won`` only. behind holds the
+    candidates that another is ahead of where nobody is ahead of everyone.
     """
 
     item: str
@@ -135,6 +136,7 @@ class ItemCall:
     outcome: str
     winner: str | None
     reason: str
+    behind: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
