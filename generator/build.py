@@ -164,7 +164,6 @@ def _tasks(settings: Settings, site: Site, plan: _Plan, inputs: Inputs, folders:
             files=inputs.read(slug),
             site=site,
             templates=tuple(str(folder) for folder in folders),
-            code=find_code_digest(),
             made_with=f"Stallmark {__version__}",
             cache=str(find_cache(settings)),
             limits=settings.limits,

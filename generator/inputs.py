@@ -127,9 +127,9 @@ class Inputs:
         return hashlib.sha256(self._clean(slug, _Named(path, limit, False))).hexdigest()
 
 
-def make_recall(cache: Path | None, code: str | None = None) -> Recall:
+def make_recall(cache: Path | None) -> Recall:
     """Keeps expensive results in a cache folder; None keeps nothing."""
-    return Recall(None if cache is None else Cache(cache, CACHE_LIMIT), code or find_code_digest())
+    return Recall(None if cache is None else Cache(cache, CACHE_LIMIT), find_code_digest)
 
 
 def find_limit(limits: Limits, role: str) -> int:

@@ -38,7 +38,6 @@ class Task:
     files: Mapping[str, bytes]
     site: Site
     templates: tuple[str, ...]
-    code: str
     made_with: str
     cache: str | None = None
     limits: Limits = DEFAULT_LIMITS
@@ -58,7 +57,7 @@ class Made:
 def make_comparison(task: Task) -> Made:
     """Read, evaluate, draw and render one comparison; FileProblems where its files do not allow it."""
     comparison = _read(task)
-    recall = make_recall(Path(task.cache) if task.cache else None, task.code)
+    recall = make_recall(Path(task.cache) if task.cache else None)
     results = evaluate(comparison, task.files, recall)
     charts = _charts(results, recall)
     context, _ = make_context(task.site, task.templates, task.made_with)

@@ -32,10 +32,12 @@ def find_made_with() -> dict[str, Any]:
 
 
 @functools.cache
-def find_code_digest() -> str:
-    """SHA-256 over the package's own files and the libraries' versions."""
+def find_code_digest(layers: tuple[str, ...] = ()) -> str:
+    """SHA-256 over the package's own files (those of some layers, or all) and the libraries' versions."""
     package = Path(__file__).parent
-    files = (path for pattern in ("*.py", "*.json") for path in package.rglob(pattern))
+    places = [package / layer for layer in layers] or [package]
+    files = {path for place in places for path in (place.rglob("*") if place.is_dir() else [place])
+             if path.suffix in (".py", ".json")}  # fmt: skip
     return _digest_files(files, package, sorted(find_made_with().items()))
 
 

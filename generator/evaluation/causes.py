@@ -1,4 +1,4 @@
-"""What a candidate's motors, belt and resonances would leave in sound, vibration and surfaces, under names for people."""
+"""What a candidate's motors, belt and resonances would leave in recordings, under names for people."""
 
 from __future__ import annotations
 

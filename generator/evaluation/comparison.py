@@ -57,7 +57,7 @@ def evaluate(
     FileProblems
         Where a recording cannot be read.
     """
-    recall = recall or Recall(None, "")
+    recall = recall or Recall()
     return to_json(_Evaluation(comparison, files, recall, draws).results())
 
 

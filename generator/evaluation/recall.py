@@ -7,7 +7,7 @@ result depends on, and the function that makes it.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
 from generator.evaluation.numbers import canonical_bytes, digest, to_json
@@ -23,12 +23,25 @@ class Store(Protocol):
         """Keep ``content`` under ``key``."""
 
 
-class Recall:
-    """Results kept in ``store`` (None keeps nothing) under the digest of name, code version and dependencies."""
+LAYERS: Mapping[str, tuple[str, ...]] = {
+    "climb": ("records", "models"),
+    "stall map": ("records", "models"),
+    "influences": ("records", "models"),
+    "charts": ("records", "units.py", "unit_grammar.py", "charts"),
+    "photo sizes": ("records", "readers"),
+}
+"""Code that a kind of result depends on, by what it is below generator/; anything else depends on all of it."""
 
-    def __init__(self, store: Store | None, code: str) -> None:
+
+class Recall:
+    """Results kept in ``store`` under the digest of name, version of the code that makes them, and dependencies.
+
+    ``find_code`` gives the digest of the code in some layers, of all code for none named.
+    """
+
+    def __init__(self, store: Store | None = None, find_code: Callable[[tuple[str, ...]], str] = ",".join) -> None:
         self.store = store
-        self.code = code
+        self.find_code = find_code
 
     def json(self, name: str, depends_on: Any, make: Callable[[], Any]) -> Any:
         """A JSON-ready result: kept, or made now, rounded and kept."""
@@ -39,7 +52,7 @@ class Recall:
         """Bytes: kept, or made now and kept."""
         if self.store is None:
             return make()
-        key = digest([name, self.code, to_json(depends_on)])
+        key = digest([name, self.find_code(LAYERS.get(name, ())), to_json(depends_on)])
         kept = self.store.get(key)
         if kept is None:
             kept = make()

@@ -108,12 +108,18 @@ def _stated(item: Sound, order: Sequence[str], files: Mapping[str, bytes]) -> di
         "levels": [_level(item, c, values[c], grades[c], unit) for c in values],
         "bands": bands,
         "values": values,
-        "notes": _mic_notes(item, False),
+        "notes": _mic_notes(item),
     }
 
 
 def _head(item: Sound, unit: str) -> dict[str, Any]:
-    return {"id": item.id, "unit": unit, "speed": item.speed, "direction": item.direction, "distance": item.microphone.distance}
+    return {
+        "id": item.id,
+        "unit": unit,
+        "speed": item.speed,
+        "direction": item.direction,
+        "distance": item.microphone.distance,
+    }
 
 
 def _level(
@@ -194,7 +200,9 @@ class _Recorded:
     def _background(self) -> SoundSpectrum | None:
         if self.item.background is None:
             return None
-        return find_sound_spectrum(read_sound(self.files[self.item.background.file], self.item.background), self._square)
+        return find_sound_spectrum(
+            read_sound(self.files[self.item.background.file], self.item.background), self._square
+        )
 
     def _hear(self, candidate: str, recording: SoundRecording) -> _Heard:
         wave = read_sound(self.files[recording.file], recording)
@@ -262,7 +270,11 @@ class _Recorded:
         if self.background is None:
             return None
         assert self.item.background is not None
-        return {"file": self.item.background.file, "level": self.background.level - self.offset, "uncertainty": self.background.uncertainty}
+        return {
+            "file": self.item.background.file,
+            "level": self.background.level - self.offset,
+            "uncertainty": self.background.uncertainty,
+        }
 
     def _background_bands(self) -> dict[str, Any] | None:
         if self.background is None:
@@ -316,7 +328,9 @@ class _Recorded:
     ) -> dict[str, Any]:
         matches = match_tone(tone.frequency, causes, density.resolution)
         weight = float(a_weighting_power(tone.frequency))
-        words = [match.words for match in matches] + (["also in the background"] if self._in_background(tone, density) else [])
+        words = [match.words for match in matches] + (
+            ["also in the background"] if self._in_background(tone, density) else []
+        )
         return {
             "candidate": candidate,
             "speed": speed,
@@ -336,30 +350,40 @@ class _Recorded:
     def _in_background(self, tone: FoundTone, density: Density) -> bool:
         if self.background is None:
             return False
-        near = [t for t in find_tones(self.background.density) if abs(t.frequency - tone.frequency) <= 2 * density.resolution]
+        near = [
+            t
+            for t in find_tones(self.background.density)
+            if abs(t.frequency - tone.frequency) <= 2 * density.resolution
+        ]
         return any(t.power >= tone.power * 10 ** (-SAME_AS_BACKGROUND / 10) for t in near)
 
     # --- notes ---
 
     def _notes(self) -> list[str]:
-        notes = _mic_notes(self.item, True)
+        notes = _mic_notes(self.item)
         if self.scale is None:
-            notes.append("Not calibrated: only differences between candidates mean anything; the first one's mean level is set to 0 dB.")
+            notes.append(
+                "Not calibrated: only differences mean anything; the first candidate's mean level is set to 0 dB."
+            )
         else:
             notes += [f"Calibration: {note}." for note in self.scale.notes]
         notes += [f"{h.wave.name}: {note}." for h in self.heard for note in h.wave.notes]
         rates = {h.wave.rate for h in self.heard}
         if len(rates) > 1:
-            notes.append("The recordings have different sample rates: bands above half the lowest are not in all of them.")
+            notes.append(
+                "The recordings have different sample rates: bands above half the lowest are not in all of them."
+            )
         if not all(h.recording.constant_speed or h.recording.start is not None for h in self.heard):
-            notes.append("Some recordings are used whole: if the machine speeds up and slows down in them, ramps are included.")
+            notes.append(
+                "Some recordings are used whole: if the machine speeds up and slows down in them, ramps are included."
+            )
         return notes
 
 
-def _mic_notes(item: Sound, recorded: bool) -> list[str]:
+def _mic_notes(item: Sound) -> list[str]:
     if item.microphone.placed_anew:
         return []
-    return ["The microphone was not placed anew between repeats, as far as the file says: the scatter is the machine's alone."]
+    return ["The file does not say that the microphone was placed anew: the scatter is the machine's alone."]
 
 
 def _combined(levels: Sequence[Array]) -> Array:
@@ -390,6 +414,4 @@ def _cells(density: Density) -> Array:
     top = float(density.frequency[-1])
     while edges[-1] < top:
         edges.append(max(edges[-1] * SPECTRUM_RATIO, edges[-1] + SPECTRUM_LINES * density.resolution))
-    return np.array(edges[:-1] + [top]) if len(edges) > 1 else np.array([top / 2, top])
-
-
+    return np.array([*edges[:-1], top]) if len(edges) > 1 else np.array([top / 2, top])

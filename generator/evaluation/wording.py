@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison
-from generator.records.recordings import Panel, Sound, Surface, Vibration
+from generator.records.recordings import Panel, Sound, Surface
 from generator.records.trial import ACCELERATION, Trial
 from generator.units import format_stated
 
