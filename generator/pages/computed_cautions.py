@@ -55,9 +55,9 @@ def view_table(cautions: Iterable[Row], names: Mapping[str, str]) -> list[tuple[
     limits: dict[str, dict[str, None]] = {}
     for row in cautions:
         label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "limit {}"))
-        found.setdefault(label, {})[str(row.get("candidate"))] = format_quantity(
-            row.get("value"), row.get("unit") or "1"
-        )
+        above = row.get("value") is not None and row.get("limit") is not None and row["value"] > row["limit"]
+        figure = format_quantity(row.get("value"), row.get("unit") or "1") + (" (above)" if above else "")
+        found.setdefault(label, {})[str(row.get("candidate"))] = figure
         if row.get("limit") is not None:
             limits.setdefault(label, {})[limit.format(format_stated(row["limit"], row.get("unit") or "1"))] = None
     return [

@@ -178,7 +178,7 @@ class Writer:
             link_rel=None,
         )
         clean = re.sub(r'href="/([^"]*)"', lambda match: f'href="{_site_link(match[1])}"', clean)
-        clean = clean.replace("<table>", _TABLE_OPEN).replace("</table>", "</table></div>")
+        clean = clean.replace("<table>", _TABLE_OPEN).replace("</table>", "</table></section>")
         clean = re.sub(r"<p>\s*([\U000f0000-\U0010fffd])\s*</p>", lambda match: self.block(match[1], placed), clean)
         return Markup(re.sub(r"[\U000f0000-\U0010fffd]", lambda match: self.filling(match[0]), clean))
 
@@ -220,7 +220,7 @@ class Writer:
                 self.problems.append(_problem((file, number, link.start() + 1), "prose-link", message, fix))
 
 
-_TABLE_OPEN = '<div class="scroll" role="region" aria-label="Table" tabindex="0"><table>'
+_TABLE_OPEN = '<section class="scroll" aria-label="Table" tabindex="0"><table>'
 
 
 def _problem(place: tuple[str, int, int], code: str, message: str, fix: str) -> Problem:
