@@ -58,9 +58,14 @@ class Plant:
     friction_rate: float
 
     @cached_property
-    def drags(self) -> bool:
-        """Whether any shaft meets drag."""
-        return bool(np.any(self.drag))
+    def torque_factor(self) -> Array:
+        """Torque of a shaft per sum of a phase's old and new current [N·m/A]."""
+        return 0.5 * self.count * self.torque_constant
+
+    @cached_property
+    def shafts_resist(self) -> bool:
+        """Whether any shaft meets drag or iron loss."""
+        return bool(np.any(self.drag) or np.any(self.iron))
 
     @cached_property
     def loses(self) -> bool:

@@ -45,8 +45,13 @@ class Moves:
         parts = (None if values is None else values[chosen] for values in vars(self).values())
         return Moves(*parts)  # type: ignore[arg-type]
 
+    def speed_bound(self, time: Array) -> Array:
+        """Commanded speed [m/s] at time [s], (cells,): exact for trapezoids, from above with limited jerk."""
+        left = 2 * self.ramp_time + self.cruise_time - time
+        return np.clip(self.acceleration * np.minimum(time, left), 0.0, self.speed)
+
     def position(self, time: Array) -> Array:
-        """Commanded way [m] at time [s], shape (cells,)."""
+        """Commanded way [m] at time [s], shape (cells,) or (…, cells)."""
         accelerated = np.minimum(time, self.ramp_time)
         cruising = np.minimum(time - accelerated, self.cruise_time)
         braked = time - accelerated

@@ -8,18 +8,19 @@ Never chooses moves and never judges them.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from generator.models.plant import FRICTION_SPEED, Plant
-from generator.models.profile import Array, Moves
+from generator.models.profile import REST_TIME, Array, Moves
 
-BLOCK = 8
-"""Steps between two looks at which moves are finished or lost; a move's steps are a multiple of it."""
+BLOCK = 16
+"""Steps of one length, between two looks at which moves are finished or lost."""
 STEP_ANGLE = 0.1
-"""Electrical angle that a command may cover in one step [rad]."""
+"""Electrical angle that a command or a rotor may cover in one step [rad]."""
 
 
 @dataclass
@@ -51,33 +52,40 @@ class Pace:
     gain: Array
     reach: Array
 
-    def take(self, chosen: NDArray[np.intp] | slice) -> Pace:
-        """The chosen cells only."""
-        return Pace(*(np.ascontiguousarray(values[..., chosen]) for values in vars(self).values()))
 
-
-def longest_step(plant: Plant, speed: Array) -> Array:
-    """Longest step [s] that keeps every rate resolved, for path speeds [m/s] (cells,).
-
-    0.1 rad of command, a twentieth of a radian of the fastest swing, a tenth of the electrical time constant, and
-    half the decay time of dry friction near rest.
-    """
+def slowest_step(plant: Plant) -> float:
+    """Longest step [s] at rest: 1/20 of the fastest swing's radian, 1/10 of L/R, half the decay of dry friction."""
     fixed = min(0.05 / plant.frequency, float(0.1 * (plant.inductance / plant.resistance).min()))
-    if plant.friction_rate > 0:
-        fixed = min(fixed, 0.5 / plant.friction_rate)
-    return np.minimum(STEP_ANGLE / (np.abs(plant.gear).max() * speed), fixed)
+    return min(fixed, 0.5 / plant.friction_rate) if plant.friction_rate > 0 else fixed
 
 
-def count_steps(plant: Plant, moves: Moves, refine: int = 1) -> NDArray[np.int64]:
-    """Steps of each move, (cells,), a multiple of BLOCK; refine divides the step length."""
-    return BLOCK * np.ceil(moves.duration * refine / longest_step(plant, moves.speed) / BLOCK).astype(np.int64)
+def choose_step(plant: Plant, moves: Moves, time: Array, shaft_speed: Array) -> Array:
+    """Step of the next block [s], (cells,): neither the command nor a rotor covers more than STEP_ANGLE in it.
+
+    time [s] (cells,) and shaft_speed [rad/s] (motors, cells) are those at the block's start.
+    """
+    slowest = slowest_step(plant)
+    rise = moves.acceleration * (BLOCK * slowest)
+    command = np.abs(plant.gear).max() * np.minimum(moves.speed_bound(time) + rise, moves.speed)
+    rotor = (plant.teeth * np.abs(shaft_speed)).max(axis=0)
+    step = np.minimum(slowest, STEP_ANGLE / np.maximum(command, rotor))
+    return np.minimum(step, (moves.duration - time) / BLOCK)
+
+
+def estimate_steps(plant: Plant, moves: Moves) -> Array:
+    """Steps that moves will take if no rotor runs away, (cells,)."""
+    slowest = slowest_step(plant)
+    per_length = np.abs(plant.gear).max() / STEP_ANGLE
+    slow = np.minimum(moves.speed, 1 / (per_length * slowest))  # up to here the step stays at its longest
+    ramp = slow / moves.acceleration / slowest + per_length * (moves.speed**2 - slow**2) / (2 * moves.acceleration)
+    cruise = moves.cruise_time * np.maximum(per_length * moves.speed, 1 / slowest)
+    return 2 * ramp + cruise + REST_TIME / slowest
 
 
 def set_pace(plant: Plant, step: Array) -> Pace:
     """Prepare what a phase does within a step of given length [s] (cells,)."""
-    exponent = -plant.resistance * step / plant.inductance
-    gain = -np.expm1(exponent) / plant.resistance
-    return Pace(step, np.exp(exponent), gain, plant.voltage * gain)
+    gain = -np.expm1(-plant.resistance / plant.inductance * step) / plant.resistance
+    return Pace(step, 1 - plant.resistance * gain, gain, plant.voltage * gain)
 
 
 def start_state(plant: Plant, cells: int) -> State:
@@ -94,19 +102,19 @@ def start_state(plant: Plant, cells: int) -> State:
     return State(angle + still, still.copy(), load + still, current, position, np.zeros_like(position))
 
 
-def command_current(plant: Plant, way: Array) -> Array:
-    """Commanded phase currents Î·(cos, sin) [A], (2, motors, cells), at a way along the path [m] (cells,)."""
-    wanted = np.zeros((2, len(plant.gear), len(way)))
-    done: dict[float, tuple[Array, Array]] = {}
+def command_currents(plant: Plant, way: Array) -> Array:
+    """Commanded phase currents Î·(cos, sin) [A], (steps, 2, motors, cells), for ways [m] (steps, cells)."""
+    wanted = np.zeros((len(way), 2, len(plant.gear), way.shape[-1]))
+    known: dict[float, tuple[NDArray[np.float32], NDArray[np.float32]]] = {}
     for motor, (gear, current) in enumerate(zip(plant.gear[:, 0].tolist(), plant.current[:, 0].tolist(), strict=True)):
         if gear == 0:
-            wanted[0, motor] = current
+            wanted[:, 0, motor] = current
             continue
-        if abs(gear) not in done:
-            angle = abs(gear) * way
-            done[abs(gear)] = (current * np.cos(angle), current * np.sin(angle))
-        wanted[0, motor], sine = done[abs(gear)]
-        np.multiply(sine, math.copysign(1.0, gear), out=wanted[1, motor])
+        if abs(gear) not in known:
+            known[abs(gear)] = _sine_cosine(abs(gear) * way)
+        sine, cosine = known[abs(gear)]
+        np.multiply(cosine, current, out=wanted[:, 0, motor], dtype=np.float64)
+        np.multiply(sine, math.copysign(current, gear), out=wanted[:, 1, motor], dtype=np.float64)
     return wanted
 
 
@@ -128,8 +136,9 @@ def advance(plant: Plant, state: State, pace: Pace, wanted: Array) -> None:
     state.angle += half * state.speed
     sine_cosine = _directions(plant.teeth * state.angle)
     emf = plant.torque_constant * state.speed * sine_cosine
-    mean = _regulate(state, pace, emf, wanted)
-    torque = plant.count * plant.torque_constant * (mean * sine_cosine).sum(axis=0)
+    parts = _regulate(state, pace, emf, wanted) * sine_cosine
+    torque = parts[0] + parts[1]
+    torque *= plant.torque_factor
     if plant.stiffness is None:
         _kick_rigid(plant, state, pace.step, torque)
     else:
@@ -138,33 +147,46 @@ def advance(plant: Plant, state: State, pace: Pace, wanted: Array) -> None:
     state.angle += half * state.speed
 
 
+def advance_block(plant: Plant, moves: Moves, state: State, time: Array, step: Array) -> Iterator[Array]:
+    """Carry moves over BLOCK steps of given length [s] from time [s], both (cells,); yields the way after each."""
+    pace = set_pace(plant, step)
+    ways = moves.position(time + np.arange(1, BLOCK + 1)[:, None] * step)
+    for way, wanted in zip(ways, command_currents(plant, ways), strict=True):
+        advance(plant, state, pace, wanted)
+        yield way
+
+
+def _sine_cosine(angle: Array) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Sine and cosine of any angle [rad], to 2e-7: in single precision within one turn, a third of the time."""
+    turns = angle * (1 / math.tau)
+    turns -= np.rint(turns)
+    turns *= math.tau
+    within = turns.astype(np.float32)
+    return np.sin(within), np.cos(within)
+
+
 def _directions(electrical: Array) -> Array:
     """(−sin, cos) of the electrical angle, (2, motors, cells)."""
     both = np.empty((2, *electrical.shape))
-    np.sin(electrical, out=both[0])
+    both[0], both[1] = _sine_cosine(electrical)
     np.negative(both[0], out=both[0])
-    np.cos(electrical, out=both[1])
     return both
 
 
 def _regulate(state: State, pace: Pace, emf: Array, wanted: Array) -> Array:
-    """Bring each phase as near to its command as ±V allows; the mean of old and new current [A]."""
+    """Bring each phase as near to its command as ±V allows; the sum of old and new current [A]."""
     unfed = state.current * pace.decay
     unfed -= emf * pace.gain
     np.maximum(wanted, unfed - pace.reach, out=wanted)
     np.minimum(wanted, unfed + pace.reach, out=wanted)
-    mean = state.current + wanted
-    mean *= 0.5
+    both = state.current + wanted
     state.current = wanted
-    return mean
+    return both
 
 
 def _shaft_drag(plant: Plant, state: State) -> Array:
     """Torque of drag and iron loss at the shafts [N·m], (motors, cells)."""
-    resisting = plant.iron * state.speed
-    if plant.drags:
-        resisting += plant.drag * _sense(plant, state)
-    return resisting
+    return plant.drag * _sense(plant, state) + plant.iron * state.speed
 
 
 def _sense(plant: Plant, state: State) -> Array:
@@ -185,7 +207,8 @@ def _axis_drag(plant: Plant, velocity: Array) -> Array:
 
 def _kick_rigid(plant: Plant, state: State, step: Array, torque: Array) -> None:
     """Change the speeds of a machine without stretch."""
-    torque -= _shaft_drag(plant, state)
+    if plant.shafts_resist:
+        torque -= _shaft_drag(plant, state)
     net = torque
     if plant.axes_resist:
         net = torque - plant.to_axes.T @ _axis_drag(plant, plant.to_axes @ state.speed)

@@ -12,7 +12,14 @@ from numpy.typing import NDArray
 
 from generator.models.plant import Plant, build_plant, check_plant, is_elastic
 from generator.models.profile import Array, Moves, find_reachable, plan_moves
-from generator.models.simulation import BLOCK, advance, command_current, count_steps, set_pace, start_state
+from generator.models.simulation import (
+    BLOCK,
+    advance_block,
+    choose_step,
+    estimate_steps,
+    slowest_step,
+    start_state,
+)
 from generator.records.hardware import Setup
 from generator.records.simulation import HELD, NOT_REACHABLE, PHASES, Climb, StallMap, Trace
 from generator.records.trial import ACCELERATION, Trial
@@ -195,7 +202,7 @@ def estimate_work(
     plant = build_plant(setup, direction, is_elastic(setup))
     speed, acceleration = (grid.ravel() for grid in np.meshgrid(speeds, accelerations))
     moves = plan_moves(speed, acceleration, stroke, setup.jerk)
-    steps = count_steps(plant, moves.take(np.flatnonzero(find_reachable(moves))))
+    steps = estimate_steps(plant, moves.take(np.flatnonzero(find_reachable(moves))))
     overhead = 500  # of one step of all cells, in motor steps
     return int(steps.sum() * len(setup.motors) + overhead * steps.max(initial=0))
 
@@ -214,18 +221,22 @@ def trace_move(
     """
     plant = build_plant(setup, direction, is_elastic(setup))
     moves = plan_moves(np.array([speed]), np.array([acceleration]), stroke, setup.jerk)
-    steps = count_steps(plant, moves, refine)
-    pace, state = set_pace(plant, moves.duration / steps), start_state(plant, 1)
-    kept = []
-    for number in range(1, int(steps[0]) + 1):
-        way = moves.position(number * pace.step)
-        advance(plant, state, pace, command_current(plant, way))
-        kept.append(tuple(np.copy(values) for values in (plant.gear * way, *vars(state).values())))
-    command, angle, shaft_speed, _, current, position, velocity = (
+    state, time, kept = start_state(plant, 1), np.zeros(1), []
+    while time < _ended(moves):
+        step = choose_step(plant, moves, time, state.speed) / refine
+        for number, way in enumerate(advance_block(plant, moves, state, time, step), start=1):
+            series = (time + number * step, plant.gear * way / plant.teeth, *vars(state).values())
+            kept.append([np.copy(values) for values in series])
+        time = time + BLOCK * step
+    instants, command, angle, shaft_speed, _, current, position, velocity = (
         np.concatenate(series, axis=-1) for series in zip(*kept, strict=True)
     )
-    time = pace.step[0] * np.arange(1, int(steps[0]) + 1)
-    return Trace(time, command / plant.teeth, angle, shaft_speed, current, position, velocity)
+    return Trace(instants, command, angle, shaft_speed, current, position, velocity)
+
+
+def _ended(moves: Moves) -> Array:
+    """Time from which a move counts as over [s]: its end but for rounding."""
+    return moves.duration * (1 - 1e-12)
 
 
 _Outcome = tuple[NDArray[np.int8], NDArray[np.int8], int]
@@ -240,60 +251,50 @@ def _simulate(setup: Setup, direction: tuple[float, ...], moves: Moves, refine: 
     state = np.full(len(moves.speed), NOT_REACHABLE, dtype=np.int8)
     motor = np.full(len(moves.speed), -1, dtype=np.int8)
     reachable = np.flatnonzero(find_reachable(moves))
-    steps = count_steps(plant, moves.take(reachable), refine)
-    if steps.max(initial=0) > MOST_STEPS * refine:
+    chosen = moves.take(reachable)
+    steps = estimate_steps(plant, chosen)
+    if steps.max(initial=0) > MOST_STEPS:
         return (
-            f"Not simulated: a move would take {steps.max():,} steps of {plant_step(plant, moves):.3g} s; "
+            f"Not simulated: a move would take {steps.max():,.0f} steps of at most {slowest_step(plant):.3g} s; "
             "look at inductance over resistance, inertia and friction."
         )
-    order = np.argsort(-steps, kind="stable")
-    chosen = reachable[order]
-    state[chosen], motor[chosen] = _Runner(plant, moves.take(chosen), steps[order]).run()
+    state[reachable], motor[reachable] = _Runner(plant, chosen, refine).run()
     return state, motor, int(steps.sum())
 
 
-def plant_step(plant: Plant, moves: Moves) -> float:
-    """Shortest step [s] among some moves."""
-    return float((moves.duration / count_steps(plant, moves)).min())
-
-
 class _Runner:
-    """Carries moves, longest first, to their ends; finished ones leave, and lost ones whose rotor is far away."""
+    """Carries moves to their ends, each at its own pace; finished ones leave, and lost ones whose rotor is far."""
 
-    def __init__(self, plant: Plant, moves: Moves, steps: NDArray[np.int64]) -> None:
-        self.plant, self.moves, self.steps = plant, moves, steps
-        self.pace = set_pace(plant, moves.duration / steps)
-        self.state = start_state(plant, len(steps))
-        self.cells = np.arange(len(steps))
-        self.slipped = np.zeros((len(plant.teeth), len(steps)), dtype=bool)
-        self.phase = np.zeros(len(steps), dtype=np.int8)
-        self.motor = np.full(len(steps), -1, dtype=np.int8)
+    def __init__(self, plant: Plant, moves: Moves, refine: int) -> None:
+        self.plant, self.moves, self.refine = plant, moves, refine
+        cells = len(moves.speed)
+        self.state, self.time = start_state(plant, cells), np.zeros(cells)
+        self.cells = np.arange(cells)
+        self.slipped = np.zeros((len(plant.teeth), cells), dtype=bool)
+        self.phase, self.motor = np.zeros(cells, dtype=np.int8), np.full(cells, -1, dtype=np.int8)
         self.found_phase, self.found_motor = self.phase.copy(), self.motor.copy()
 
     def run(self) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
         """Step all moves to their ends: state and lost motor of each, (cells,)."""
-        done = 0
         while len(self.cells):
-            for number in range(done + 1, done + BLOCK + 1):
-                way = self.moves.position(number * self.pace.step)
-                advance(self.plant, self.state, self.pace, command_current(self.plant, way))
-            done += BLOCK
-            self._judge(self.plant.gear * way - self.plant.teeth * self.state.angle, done)
+            step = choose_step(self.plant, self.moves, self.time, self.state.speed) / self.refine
+            *_, way = advance_block(self.plant, self.moves, self.state, self.time, step)
+            self._judge(self.plant.gear * way - self.plant.teeth * self.state.angle)
+            self.time += BLOCK * step
+            leaving = (self.time >= _ended(self.moves)) | self.far
+            if leaving.any():
+                self._release(leaving)
         return self.found_phase, self.found_motor
 
-    def _judge(self, lag: Array, done: int) -> None:
-        """Note fresh slips with their phase, and let the finished and the far ones go."""
+    def _judge(self, lag: Array) -> None:
+        """Note fresh slips with the phase in which their block began, and which rotors are far away."""
         size = np.abs(lag)
         slipped = size > math.pi
-        fresh = slipped.any(axis=0) & ~self.slipped.any(axis=0)
-        if fresh.any():
-            time = (done - BLOCK) * self.pace.step[fresh]
-            self.phase[fresh] = self.moves.take(np.flatnonzero(fresh)).phase(time)
+        fresh = np.flatnonzero(slipped.any(axis=0) & ~self.slipped.any(axis=0))
+        if len(fresh):
+            self.phase[fresh] = self.moves.take(fresh).phase(self.time[fresh])
             self.motor[fresh] = slipped[:, fresh].argmax(axis=0)
-        self.slipped = slipped
-        leaving = (self.steps <= done) | (size > FAR).any(axis=0)
-        if leaving.any():
-            self._release(leaving)
+        self.slipped, self.far = slipped, (size > FAR).any(axis=0)
 
     def _release(self, leaving: NDArray[np.bool_]) -> None:
         """Write down what became of the moves that leave, and keep the others."""
@@ -301,6 +302,6 @@ class _Runner:
         self.found_phase[self.cells[lost]] = self.phase[lost]
         self.found_motor[self.cells[lost]] = self.motor[lost]
         staying = np.flatnonzero(~leaving)
-        self.cells, self.steps = self.cells[staying], self.steps[staying]
-        self.moves, self.pace, self.state = self.moves.take(staying), self.pace.take(staying), self.state.take(staying)
+        self.cells, self.time = self.cells[staying], self.time[staying]
+        self.moves, self.state = self.moves.take(staying), self.state.take(staying)
         self.slipped, self.phase, self.motor = self.slipped[:, staying], self.phase[staying], self.motor[staying]

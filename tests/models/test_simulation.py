@@ -11,7 +11,7 @@ import pytest
 from generator.models import stall
 from generator.models.motor import pull_out_torque
 from generator.models.plant import build_plant
-from generator.models.simulation import advance, command_current, set_pace, start_state
+from generator.models.simulation import advance, command_currents, set_pace, start_state
 from generator.models.transient_limits import START
 from generator.records.hardware import Drive, Supply, Transmission
 
@@ -20,6 +20,11 @@ SOURCE = Supply(1e7)
 DAMPING = 150.0
 """Of the load ramp's swings [N·s/m]."""
 RAMP_TIME = 0.4
+
+
+def commanded(plant, way):
+    """Commanded currents of one step [A], at a way (cells,) [m]."""
+    return command_currents(plant, way[None])[0]
 
 
 def rotor_inertia_at_shaft(setup):
@@ -41,7 +46,7 @@ def test_small_swings_have_the_textbook_frequency(make_axis, motors):
     state.angle += 0.02 / 50
     angles = []
     for _ in range(40000):
-        advance(plant, state, pace, command_current(plant, np.zeros(1)))
+        advance(plant, state, pace, commanded(plant, np.zeros(1)))
         angles.append(state.angle[0, 0])
     rises = np.flatnonzero((np.array(angles)[:-1] < 0) & (np.array(angles)[1:] >= 0))
     frequency = (len(rises) - 1) / ((rises[-1] - rises[0]) * step)
@@ -65,7 +70,7 @@ def test_energy_balances_in_a_run_without_loss(make_axis, motors, stiffness):
     for number in range(1, steps + 1):
         before, middle = state.current.copy(), state.angle + 0.5 * step * state.speed
         speed = state.speed.copy()
-        advance(plant, state, pace, command_current(plant, np.array([10.0 * (number * step) ** 2])))
+        advance(plant, state, pace, commanded(plant, np.array([10.0 * (number * step) ** 2])))
         electrical = 50 * middle
         emf = plant.torque_constant * speed * np.array([-np.sin(electrical), np.cos(electrical)])
         voltage = emf + plant.inductance * (state.current - before) / step
@@ -101,7 +106,7 @@ def test_an_acceleration_alone_is_lost_at_the_equal_area_limit(make_axis, motors
     lost = np.zeros(len(shares), dtype=bool)
     for number in range(1, 8001):
         way = accelerations * (number * step) ** 2 / 2
-        advance(plant, state, pace, command_current(plant, way))
+        advance(plant, state, pace, commanded(plant, way))
         lost |= (plant.gear * way - plant.teeth * state.angle)[0] > 1.5 * math.pi
     first = shares[np.flatnonzero(lost)[0]]
 
@@ -145,7 +150,7 @@ def pull_out_by_ramp(plant, speeds, lowest, highest):
         risen = np.clip(time / RAMP_TIME * 1.2 - 0.2, 0.0, 1.0)
         force = (0.9 * lowest + risen * (highest - 0.9 * lowest)) / plant.radius[0, 0] * np.minimum(time / 0.02, 1.0)
         loaded = replace(plant, steady=(DAMPING * speeds - force)[None, :])
-        advance(loaded, state, pace, command_current(plant, speeds * time))
+        advance(loaded, state, pace, commanded(plant, speeds * time))
         follows &= np.abs(plant.gear * speeds * time - plant.teeth * state.angle)[0] < 1.5 * math.pi
         held = np.where(follows, np.maximum(held, force), held)
     return held
@@ -158,7 +163,7 @@ def test_a_steady_force_hangs_on_the_shaft_from_the_start(make_axis, motors):
     state, pace = start_state(plant, 1), set_pace(plant, np.array([1e-5]))
     first = float(state.angle[0, 0])
     for _ in range(2000):
-        advance(plant, state, pace, command_current(plant, np.zeros(1)))
+        advance(plant, state, pace, commanded(plant, np.zeros(1)))
     radius = setup.transmissions[0].travel_per_turn / (2 * math.pi)
 
     assert -50 * first == pytest.approx(math.asin(15.0 * radius / static_torque(setup)), rel=1e-12)
