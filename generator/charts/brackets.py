@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +18,7 @@ from generator.charts.wording import quantity
 Point = tuple[float, float]
 REACH = 30.0
 """Length of the arrow of an open bracket [px]."""
+LANE = 11.0
 
 
 @dataclass(frozen=True)
@@ -50,12 +51,40 @@ def find_measured(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Ca
     ]
 
 
-def draw_measured(frame: Frame, found: Measured, style: Style, room: Room) -> None:
+def find_lanes(frame: Frame, measured: Sequence[Measured]) -> list[float]:
+    """How far aside [px] each bracket stands, so that brackets of one trial do not hide one another."""
+    lanes: dict[str, list[list[tuple[float, float]]]] = {}
+    places = []
+    for found in measured:
+        low, high = _reach(frame, found)
+        taken = lanes.setdefault(found.trial, [])
+        free = next((k for k, lane in enumerate(taken) if all(high < a or b < low for a, b in lane)), len(taken))
+        if free == len(taken):
+            taken.append([])
+        taken[free].append((low, high))
+        places.append(free)
+    return [LANE * (place - (len(lanes[found.trial]) - 1) / 2) for place, found in zip(places, measured, strict=True)]
+
+
+def _reach(frame: Frame, found: Measured) -> tuple[float, float]:
+    """The pixels that a bracket takes along its axis, marks and arrow included."""
+    axis = 1 if found.measures == "acceleration" else 0
+    ends = [end for end in (found.bracket.held, found.bracket.lost) if end is not None]
+    pixels = [(frame.point(found.at, end) if axis else frame.point(end, found.at))[axis] for end in ends]
+    low, high = min(pixels), max(pixels)
+    low -= REACH if found.bracket.held is None else 5.0
+    return low, high + (REACH if found.bracket.lost is None else 5.0)
+
+
+def draw_measured(frame: Frame, found: Measured, style: Style, room: Room, aside: float = 0.0) -> None:
     """Draw a trial's bracket, upright at a speed or level at an acceleration, and keep it clear of labels."""
     upright = found.measures == "acceleration"
 
     def spot(end: float | None) -> Point | None:
-        return None if end is None else frame.point(found.at, end) if upright else frame.point(end, found.at)
+        if end is None:
+            return None
+        x, y = frame.point(found.at, end) if upright else frame.point(end, found.at)
+        return (x + aside, y) if upright else (x, y + aside)
 
     held, lost = spot(found.bracket.held), spot(found.bracket.lost)
     line = draw_bracket(frame, held, lost, style, upright=upright)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from generator.charts.cast import Cast
-from generator.charts.wording import count_word, listed, quantity, sentence, span
+from generator.charts.wording import count_word, estimate, listed, sentence
 
 AHEAD = " ahead"
 SETTLED = "no difference that matters"
@@ -33,8 +33,7 @@ def size_text(contrast: Mapping[str, Any]) -> str:
         return ""
     if difference < 0:
         difference, low, high = -difference, _negative(high), _negative(low)
-    interval = f" ({span(low, high, contrast.get('unit'), bare=True)})" if low is not None and high is not None else ""
-    return f"{quantity(difference, contrast.get('unit'))}{interval}"
+    return estimate(difference, low, high, contrast.get("unit"))
 
 
 def _negative(value: float | None) -> float | None:
@@ -53,6 +52,10 @@ def item_title(contrasts: Sequence[Mapping[str, Any]], cast: Cast, where: str) -
         for leader, contrast in ahead
         if leader is not None
     ]
+    calls = {str(contrast.get("call") or "no call") for contrast in contrasts}
+    if not won and len(calls) == 1:
+        many = "both" if len(contrasts) == 2 else f"all {count_word(len(contrasts))}"
+        return f"{sentence(calls.pop())} in {many} pairs: {where}"
     if not won:
         return f"{sentence(count_word(len(contrasts)))} pairs, none called ahead: {where}"
     rest = len(contrasts) - len(won)

@@ -17,7 +17,7 @@ from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import find_range
 from generator.charts.sheet import INK, Sheet
-from generator.charts.wording import ABSENT, quantity, sentence, span
+from generator.charts.wording import ABSENT, estimate, quantity, sentence, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -49,10 +49,7 @@ def _pair(contrast: Mapping[str, Any], cast: Cast) -> str:
 
 
 def _words(contrast: Mapping[str, Any], cast: Cast) -> str:
-    difference = quantity(contrast.get("difference"), contrast.get("unit"))
-    interval = span(contrast.get("low"), contrast.get("high"), contrast.get("unit"), bare=True)
-    size = "" if difference == ABSENT else f" {difference}" + ("" if interval == ABSENT else f" ({interval})")
-    return f"{cast.item(contrast['item'])}, {_pair(contrast, cast)}:{size} {call_text(contrast, cast)}"
+    return f"{cast.item(contrast['item'])}, {_pair(contrast, cast)}: {_size(contrast)}, {call_text(contrast, cast)}"
 
 
 def _table(contrasts: Contrasts, cast: Cast) -> Table:
@@ -117,7 +114,7 @@ def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: 
         sheet.text(right + 14, top - 24, shorten(call, room, bold=True), color=color, bold=True)
         sheet.text(right + 14, top - 41, shorten(size, room, SMALLEST), SMALLEST, color=MUTED.light)
         return
-    room = layout.width - 12 - text_width(call, bold=True)
+    room = layout.width - 20 - text_width(call, bold=True)
     sheet.text(4, top - 16, shorten(sentence(item), layout.width - 8))
     sheet.text(4, top - 32, shorten(pair, room, SMALLEST), SMALLEST, color=MUTED.light)
     call = shorten(call, layout.width - 8, bold=True)
@@ -127,11 +124,9 @@ def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: 
 
 def _size(contrast: Mapping[str, Any]) -> str:
     """The difference with its interval."""
-    difference = quantity(contrast.get("difference"), contrast.get("unit"))
-    interval = span(contrast.get("low"), contrast.get("high"), contrast.get("unit"), bare=True)
-    if difference == ABSENT:
-        return "no difference known"
-    return difference if interval == ABSENT else f"{difference} ({interval})"
+    difference, low, high = (contrast.get(key) for key in ("difference", "low", "high"))
+    text = estimate(difference, low, high, contrast.get("unit"))
+    return "no difference known" if text == ABSENT else text
 
 
 def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, middle: float) -> None:

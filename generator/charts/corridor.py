@@ -13,10 +13,11 @@ from typing import Any
 
 import numpy as np
 
-from generator.charts.brackets import Measured, draw_measured, find_measured
+from generator.charts.bands import figures
+from generator.charts.brackets import Measured, draw_measured, find_lanes, find_measured
 from generator.charts.cast import Cast, cast_of
 from generator.charts.evidence import figures_of, measured_text
-from generator.charts.labels import SMALLEST, Room, along_line
+from generator.charts.labels import SMALLEST, Room, along_line, text_width
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.palette import Style
 from generator.charts.scale import find_range, linear_scale
@@ -34,7 +35,8 @@ from generator.charts.wording import (
 )
 from generator.records.presentation import Chart, Table
 
-OUTSIDE = ("above static limit", "below any-timing limit")
+LINES = (("static", "static limit"), ("start", "start line"), ("any_timing", "any-timing line"))
+OUTSIDE = {"above static limit": "above the static limit", "below any-timing limit": "below the any-timing line"}
 SPEED, ACCELERATION = "m/s", "m/s^2"
 INSIDE = ("inside corridor", "between any-timing and start")
 CAPTION = (
@@ -43,7 +45,7 @@ CAPTION = (
 )
 MEASURED = (
     "Bars are measured, all runs together: the hollow mark is the lowest rung held, the filled mark the highest rung "
-    "lost; an arrow says that the limit lies beyond."
+    "lost; an arrow says that the limit lies beyond. Bars that would hide one another stand side by side."
 )
 
 
@@ -117,7 +119,7 @@ def _title(view: View) -> str:
     part = f"{sentence(count_word(inside)) if inside else 'None'} of {count_word(judged)} measured limits"
     subject = whole if inside == judged else part
     verb = "lies" if 1 in (inside, judged) else "lie"
-    rest = [f"{count_word(view.places.count(place))} {place}" for place in OUTSIDE if place in view.places]
+    rest = [f"{count_word(view.places.count(place))} {text}" for place, text in OUTSIDE.items() if place in view.places]
     rest += [f"{count_word(bounds)} more {'is' if bounds == 1 else 'are'} only a lower bound"] if bounds else []
     return "; ".join([f"{subject} {where} {verb} in the predicted corridor", *rest])
 
@@ -147,7 +149,7 @@ def series_of(curve: Mapping[str, Any], line: str, kind: str = "nominal") -> np.
     values = (curve.get(line) or {}).get(kind)
     if not values:
         return np.full(len(curve["speed"]), np.nan)
-    return np.array([np.nan if value is None else value for value in values], dtype=float)
+    return figures(values)
 
 
 def _at(curve: Mapping[str, Any], line: str, kind: str, speed: float) -> float | None:
@@ -167,6 +169,8 @@ def _draw(view: View, layout: Layout) -> Sheet:
             draw_legend(sheet, layout, view.cast, [curve["candidate"] for curve in view.curves])
         elif not _place_names(view, frame, room):
             continue
+        if layout.is_wide:
+            _place_line_names(view, frame, room, LINES if legend else LINES[1:])
         break
     return sheet
 
@@ -177,13 +181,14 @@ def _draw_evidence(view: View, frame: Frame, room: Room) -> None:
     for curve in view.curves:
         for line in _draw_lines(frame, curve, view.cast.style(curve["candidate"])):
             room.keep_line(line)
-    for found in view.measured:
-        draw_measured(frame, found, view.cast.style(found.candidate), room)
+    for found, aside in zip(view.measured, find_lanes(frame, view.measured), strict=True):
+        draw_measured(frame, found, view.cast.style(found.candidate), room, aside)
 
 
 def _frame(view: View, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, Room]:
     sheet = Sheet(layout.width, layout.height)
-    keys = legend_height(len(view.curves) if legend else 0, layout)
+    names = [view.cast.name(curve["candidate"]) for curve in view.curves]
+    keys = legend_height(layout, names if legend else ())
     box = layout.box(42, layout.height - 26 - keys)
     speeds = find_range(*(curve["speed"] for curve in view.curves), *_along(view, "speed")) or (0.0, 1.0)
     limits = [series_of(curve, "static", kind).tolist() for curve in view.curves for kind in ("nominal", "high")]
@@ -216,38 +221,40 @@ def _draw_lines(frame: Frame, curve: Mapping[str, Any], style: Style) -> list[np
     ]
     square = curve.get("square_wave_static")
     if square:
-        values = np.array([np.nan if value is None else value for value in square], dtype=float)
+        values = figures(square)
         beyond = values > 1.002 * series_of(curve, "static")
         lines.append(frame.line(speed, np.where(beyond, values, np.nan), style.color, 1.0, (1.5, 3)))
     return [*lines, frame.line(speed, series_of(curve, "static"), style.color, 2.2, style.dash)]
 
 
 def _place_names(view: View, frame: Frame, room: Room) -> bool:
-    """Write each candidate's name at its static limit, and name the start line once; False if a name has no room."""
+    """Write each candidate's name at its static limit; False, and nothing written, if a name has no room."""
     shares = [0.93, 0.86, 0.78, 0.7, 0.62, 0.54, 0.46, 0.38, 0.3, 0.22, 0.14, 0.07]
     placed = []
     for curve in view.curves:
         style = view.cast.style(curve["candidate"])
         text = f"{view.cast.name(curve['candidate'])}, static limit"
-        spot = room.place(text, along_line(frame.points(curve["speed"], series_of(curve, "static")), shares))
+        points = frame.points(curve["speed"], series_of(curve, "static"))
+        spot = room.place(text, along_line(points, shares, text_width(text)))
         if spot is None:
             return False
         placed.append((spot, text, style.color))
     for (x, y, anchor), text, color in placed:
         frame.sheet.text(x, y, text, anchor=anchor, color=color, halo=True)
-    for line, text in (("start", "start line"), ("any_timing", "any-timing line")):
-        _place_line_name(view, frame, room, line, text)
     return True
 
 
-def _place_line_name(view: View, frame: Frame, room: Room, line: str, text: str) -> None:
-    for curve in view.curves:
-        points = frame.points(curve["speed"], series_of(curve, line))
-        spot = room.place(text, along_line(points, (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8), gap=4.0), SMALLEST)
-        if spot is not None:
-            color = view.cast.style(curve["candidate"]).color
-            frame.sheet.text(spot[0], spot[1], text, SMALLEST, anchor=spot[2], color=color, halo=True)
-            return
+def _place_line_names(view: View, frame: Frame, room: Room, lines: Sequence[tuple[str, str]]) -> None:
+    """Say once what each kind of line is, where there is room."""
+    for line, text in lines:
+        for curve in view.curves:
+            points = frame.points(curve["speed"], series_of(curve, line))
+            places = along_line(points, (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8), text_width(text, SMALLEST), gap=4.0)
+            spot = room.place(text, places, SMALLEST)
+            if spot is not None:
+                color = view.cast.style(curve["candidate"]).color
+                frame.sheet.text(spot[0], spot[1], text, SMALLEST, anchor=spot[2], color=color, halo=True)
+                break
 
 
 def _table(view: View) -> Table:

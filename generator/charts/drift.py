@@ -24,7 +24,8 @@ CAPTION = (
     "mark the last rung held, filled mark the first rung lost, an arrow where steps were never lost. A bench that "
     "drifts would tilt the row."
 )
-FEWEST = 3
+FEWEST = 5
+"""Fewest runs of a candidate for which a drift can be tested."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class Run:
 
 
 def draw_drifts(results: Mapping[str, Any]) -> tuple[Chart, ...]:
-    """One chart per trial in which a candidate has at least three runs with an order: ``drift-<trial>``."""
+    """One chart per trial in which a candidate has at least five runs with an order: ``drift-<trial>``."""
     cast = cast_of(results)
     charts = []
     for trial in results.get("trials") or ():
@@ -121,7 +122,7 @@ def _title(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> 
 def _draw(runs: tuple[Run, ...], trial: Mapping[str, Any], cast: Cast, layout: Layout, unit: str) -> Sheet:
     candidates = [candidate for candidate in cast.ids if any(run.candidate == candidate for run in runs)]
     sheet = Sheet(layout.width, 260)
-    top = sheet.height - 26 - legend_height(len(candidates), layout)
+    top = sheet.height - 26 - legend_height(layout, [cast.name(candidate) for candidate in candidates])
     centred = {candidate: _from_mean(runs, candidate) for candidate in candidates}
     shifted = [run for group in centred.values() for run in group]
     low, high = find_range((run.held for run in shifted), (run.lost for run in shifted)) or (-1.0, 1.0)

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from generator.charts.wording import ABSENT, quantity, span
+from generator.charts.wording import ABSENT, quantity
+from generator.charts.wording import estimate as estimated
 
 
 @dataclass(frozen=True)
@@ -63,10 +64,7 @@ def measured_text(measurement: Mapping[str, Any] | None, *, with_unit: bool = Tr
         return f"at least {quantity(measurement['at_least'], unit, bare=bare)}"
     if measurement.get("at_most") is not None and estimate is None:
         return f"at most {quantity(measurement['at_most'], unit, bare=bare)}"
-    if estimate is None:
-        return span(low, high, unit, bare=bare)
-    interval = f" ({span(low, high, unit, bare=True)})" if low is not None and high is not None else ""
-    return f"{quantity(estimate, unit, bare=bare)}{interval}"
+    return estimated(estimate, low, high, unit, bare=bare)
 
 
 def of_item(entries: Sequence[Mapping[str, Any]] | None, item: str, key: str = "item") -> dict[str, Mapping[str, Any]]:

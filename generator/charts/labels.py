@@ -18,6 +18,10 @@ SMALLEST = 11.5
 _NARROW = set("iljtfrI.,:;'|!()[] ·")
 _WIDE = set("mwMW@%—…")
 
+_LEVEL = 18.0
+"""How far a line may rise or fall [px] along a text that names it."""
+_BELOW = 2
+"""Fewer places below a line, where the next one of its corridor is near."""
 Box = tuple[float, float, float, float]
 
 
@@ -116,18 +120,26 @@ def text_box(text: str, x: float, y: float, anchor: str = "start", size: float =
 
 
 def along_line(
-    points: NDArray[np.float64], shares: Sequence[float], gap: float = 7.0
+    points: NDArray[np.float64], shares: Sequence[float], width: float, gap: float = 7.0
 ) -> list[tuple[float, float, str]]:
-    """Anchors above and below a polyline [n × 2, px] at the given shares of its width: the first and nearest first."""
+    """Anchors for a text of that width [px] beside a polyline [n × 2, px], the best first.
+
+    The text stands close above or below a fairly level stretch of the line, at the given shares of its length in x:
+    early shares, places next to the line and the most level stretches come first.
+    """
     points = points[np.isfinite(points).all(axis=1)]
     if len(points) < 2:
         return []
-    spots = [points[0, 0] + share * (points[-1, 0] - points[0, 0]) for share in shares]
-    heights = np.interp(spots, points[:, 0], points[:, 1])
-    ranked = sorted((3 * step + index, step, index) for step in range(4) for index in range(len(spots)))
-    places = []
-    for _, step, index in ranked:
-        x, up, down = spots[index], heights[index] + gap + 7 * step, heights[index] - gap - 10 - 7 * step
-        places += [(x, up, anchor) for anchor in ("middle", "start", "end")]
-        places += [(x, down, anchor) for anchor in ("middle", "end", "start")]
-    return places
+    ranked = []
+    for index, share in enumerate(shares):
+        middle = float(points[0, 0] + share * (points[-1, 0] - points[0, 0]))
+        for anchor, left in (("middle", middle - width / 2), ("start", middle), ("end", middle - width)):
+            under = np.linspace(left, left + width, 9)
+            heights = np.interp(under, points[:, 0], points[:, 1])
+            low, high = float(heights.min()), float(heights.max())
+            for step in range(4) if high - low < _LEVEL else ():
+                cost = 3 * step + index + (high - low) / 5
+                ranked.append((cost, (middle, high + gap + 7 * step, anchor)))
+                if step < _BELOW:
+                    ranked.append((cost + 0.5, (middle, low - gap - 10 - 7 * step, anchor)))
+    return [place for _, place in sorted(ranked, key=lambda entry: entry[0])]

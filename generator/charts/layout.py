@@ -18,7 +18,8 @@ from generator.records.presentation import Chart, Table
 
 Key = tuple[str, Callable[[float, float], None]]
 LEGEND_ROW = 19.0
-_SWATCH = 34.0
+_SWATCH = 32.0
+_GAP = 4.0
 
 
 @dataclass(frozen=True)
@@ -62,26 +63,29 @@ def make_chart(
     return Chart(identity, title, plain(caption), alt, table, wide, narrow)
 
 
-def legend_rows(count: int, layout: Layout) -> int:
-    """Rows that a legend of so many entries needs."""
-    return -(-count // layout.columns)
+def legend_columns(layout: Layout, texts: Sequence[str]) -> int:
+    """As many columns as the form allows and its longest text fits into."""
+    longest = max((_SWATCH + text_width(text) + _GAP for text in texts), default=1.0)
+    return max(1, min(layout.columns, int((layout.width - 4) // longest)))
 
 
-def legend_height(count: int, layout: Layout) -> float:
-    """Height [px] that a legend of so many entries takes at the top of a sheet."""
-    return legend_rows(count, layout) * LEGEND_ROW + 6 if count else 0.0
+def legend_height(layout: Layout, texts: Sequence[str]) -> float:
+    """Height [px] that a legend of these texts takes at the top of a sheet."""
+    rows = -(-len(texts) // legend_columns(layout, texts))
+    return rows * LEGEND_ROW + 6 if texts else 0.0
 
 
 def draw_keys(sheet: Sheet, layout: Layout, keys: Sequence[Key]) -> None:
     """Draw a legend at the top of the sheet: a text and what paints the swatch left of it, from x and baseline y."""
-    widest = (layout.width - 8) / layout.columns
-    longest = max((_SWATCH + text_width(text) + 18 for text, _ in keys), default=widest)
-    column = min(widest, longest) if layout.is_wide else widest
+    texts = [text for text, _ in keys]
+    columns = legend_columns(layout, texts)
+    widest = (layout.width - 4) / columns
+    longest = max((_SWATCH + text_width(text) + _GAP for text in texts), default=widest)
     for index, (text, paint) in enumerate(keys):
-        row, place = divmod(index, layout.columns)
-        x, y = 4 + place * column, sheet.height - 16 - row * LEGEND_ROW
+        row, place = divmod(index, columns)
+        x, y = 4 + place * min(widest, longest + 16), sheet.height - 16 - row * LEGEND_ROW
         paint(x, y)
-        sheet.text(x + _SWATCH, y, shorten(text, column - _SWATCH - 6))
+        sheet.text(x + _SWATCH, y, shorten(text, widest - _SWATCH - 4))
 
 
 def draw_legend(sheet: Sheet, layout: Layout, cast: Cast, candidates: Sequence[str]) -> None:
@@ -92,13 +96,13 @@ def draw_legend(sheet: Sheet, layout: Layout, cast: Cast, candidates: Sequence[s
 
 def draw_swatch(sheet: Sheet, style: Style, x: float, y: float) -> None:
     """A candidate's line and marker, left of a text on baseline y."""
-    sheet.stroke([np.array([[x, y + 4], [x + 28, y + 4]])], style.color, 2.2, style.dash)
-    sheet.mark(x + 14, y + 4, style.marker, style.color, 4.2)
+    sheet.stroke([np.array([[x, y + 4], [x + 26, y + 4]])], style.color, 2.2, style.dash)
+    sheet.mark(x + 13, y + 4, style.marker, style.color, 4.2)
 
 
 def draw_field(sheet: Sheet, x: float, y: float, color: str, opacity: float, pattern: str) -> None:
     """A hatched field as swatch, left of a text on baseline y."""
-    shape = np.array([[x, y - 2], [x + 28, y - 2], [x + 28, y + 10], [x, y + 10]])
+    shape = np.array([[x, y - 2], [x + 26, y - 2], [x + 26, y + 10], [x, y + 10]])
     sheet.fill([shape], color, opacity)
     sheet.hatch([shape], color, pattern, 0.6)
     sheet.stroke([shape], color, 0.8, closed=True)

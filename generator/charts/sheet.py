@@ -26,6 +26,8 @@ from generator.charts.wording import plain
 
 PER_INCH = 72
 HALO = "halo"
+_FILLED = (".", "*")
+"""Hatches of filled marks, which look darker than lines."""
 INK = NEUTRAL.light
 _ALIGN: dict[str, Any] = {"start": "left", "middle": "center", "end": "right"}
 Lines = Sequence[NDArray[np.float64]]
@@ -111,6 +113,7 @@ class Sheet:
     def hatch(self, shapes: Lines, color: str, pattern: str, opacity: float, *, clip: Box | None = None) -> None:
         """Hatch polygons [n × 2, px]."""
         shapes = [shape for shape in shapes if len(shape) > 2]
+        opacity *= 0.6 if pattern in _FILLED else 1.0
         if shapes and pattern:
             patch = PathPatch(
                 _compound(shapes, closed=True),
@@ -195,6 +198,12 @@ class Frame:
         points = self.points(x, y)
         self.sheet.stroke(split_gaps(points), color, width, dash, opacity=opacity, clip=self.box)
         return points
+
+    def inside(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Those of some pixels that lie in the plot area."""
+        left, bottom, right, top = self.box
+        x, y = points[:, 0], points[:, 1]
+        return points[(left <= x) & (x <= right) & (bottom <= y) & (y <= top)]
 
     def band(
         self, x: ArrayLike, low: ArrayLike, high: ArrayLike, color: str, opacity: float, pattern: str = ""

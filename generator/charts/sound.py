@@ -24,6 +24,7 @@ from generator.charts.sheet import Frame, Sheet
 from generator.charts.wording import (
     ABSENT,
     counted,
+    estimate,
     heading,
     listed,
     number,
@@ -31,7 +32,6 @@ from generator.charts.wording import (
     quantity,
     sentence,
     shortened,
-    span,
 )
 from generator.records.presentation import Chart, Table
 
@@ -75,9 +75,7 @@ def _level_words(item: Entry, cast: Cast) -> list[str]:
 
 def _level_text(entry: Entry, unit: str, *, bare: bool = False) -> str:
     bound = "at most " if entry.get("upper_bound") else ""
-    interval = span(entry.get("low"), entry.get("high"))
-    doubt = "" if interval == ABSENT else f" ({interval})"
-    return f"{bound}{quantity(entry.get('level'), unit, bare=bare)}{doubt}"
+    return bound + estimate(entry.get("level"), entry.get("low"), entry.get("high"), unit, bare=bare)
 
 
 # --- bands --------------------------------------------------------------------------------------------------------
@@ -133,11 +131,16 @@ def _columns_table(caption: str, head: str, key: str, entries: Sequence[tuple[st
 
 
 def _level_frame(
-    sheet: Sheet, layout: Layout, x: Scale, levels: Sequence[Sequence[float | None]], keys: int, titles: tuple[str, str]
+    sheet: Sheet,
+    layout: Layout,
+    x: Scale,
+    levels: Sequence[Sequence[float | None]],
+    keys: Sequence[str],
+    titles: tuple[str, str],
 ) -> Frame:
     low, high = find_range(*levels) or (0.0, 60.0)
     y = linear_scale(max(low, high - 60), high + 4, 6)
-    frame = Frame(sheet, layout.box(42, sheet.height - 26 - legend_height(keys, layout)), x, y)
+    frame = Frame(sheet, layout.box(42, sheet.height - 26 - legend_height(layout, keys)), x, y)
     frame.draw_axes(*titles)
     return frame
 
@@ -150,12 +153,12 @@ def _draw_bands(item: Entry, bands: Sequence[Entry], cast: Cast, layout: Layout)
     x = frequency_scale(low * 0.89, high * 1.12, layout)
     levels = [entry["level"] for entry in (*bands, background)]
     names = [entry["candidate"] for entry in bands]
-    frame = _level_frame(sheet, layout, x, levels, len(names), ("frequency [Hz]", _axis(item)))
+    frame = _level_frame(sheet, layout, x, levels, [cast.name(name) for name in names], ("frequency [Hz]", _axis(item)))
     _draw_background(frame, background)
     for entry in bands:
         style = cast.style(entry["candidate"])
         points = frame.line(figures(entry["frequency"]), figures(entry["level"]), style.color, 1.8, style.dash)
-        for across, up in points[np.isfinite(points).all(axis=1)]:
+        for across, up in frame.inside(points):
             sheet.mark(across, up, style.marker, style.color, 3.2 if layout.is_wide else 2.6)
     draw_legend(sheet, layout, cast, names)
     return sheet
@@ -226,13 +229,13 @@ def _draw_series(item: Entry, series: Sequence[Entry], cast: Cast, layout: Layou
         layout,
         x,
         [entry["level"] for entry in series],
-        len(names),
+        [cast.name(name) for name in names],
         (heading("speed", SPEED), _axis(item)),
     )
     for entry in series:
         style = cast.style(entry["candidate"])
         points = frame.line(figures(entry["speed"]), figures(entry["level"]), style.color, 1.8, style.dash)
-        for across, up in points[np.isfinite(points).all(axis=1)]:
+        for across, up in frame.inside(points):
             sheet.mark(across, up, style.marker, style.color, 4.0)
     draw_legend(sheet, layout, cast, names)
     return sheet
@@ -264,6 +267,8 @@ def _tones_title(tones: Sequence[Entry], cast: Cast) -> str:
     """How many tones, and the strongest."""
     if not tones:
         return "No prominent tone was found"
+    if len(tones) == 1:
+        return f"One prominent tone, {_tone_words(tones[0], cast)}"
     strongest = max(tones, key=lambda tone: -np.inf if tone.get("level") is None else tone["level"])
     return f"{sentence(counted(len(tones), 'prominent tone'))}, the strongest {_tone_words(strongest, cast)}"
 
@@ -295,7 +300,7 @@ def _draw_spectrum(item: Entry, spectra: Sequence[Entry], tones: Sequence[Entry]
         layout,
         x,
         [*levels, [(find_range(*levels) or (0, 0))[1] + 10]],
-        len(names),
+        [cast.name(name) for name in names],
         ("frequency [Hz]", _axis(item)),
     )
     room = Room((frame.box[0], frame.box[1], frame.box[2], frame.box[3] + 6))

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from generator.charts.brackets import Measured, draw_measured, find_measured
 from generator.charts.cast import Cast, cast_of
 from generator.charts.corridor import series_of
-from generator.charts.labels import Room, along_line
+from generator.charts.labels import Room, along_line, text_width
 from generator.charts.layout import Key, Layout, draw_field, draw_keys, legend_height, make_chart
 from generator.charts.palette import ACCENT, MUTED, NEUTRAL, Style
 from generator.charts.scale import linear_scale
@@ -123,15 +123,21 @@ def _counts(view: View) -> dict[int, int]:
     return {state: int(np.sum(view.state == state)) for state in NAMES}
 
 
+def _first_losses(view: View) -> list[int]:
+    """Per speed with a loss, the state of the lowest acceleration that is lost."""
+    lost = (view.state >= START) & (view.state <= STOP)
+    return [int(view.state[np.argmax(lost[:, column]), column]) for column in np.flatnonzero(lost.any(axis=0))]
+
+
 def _title(view: View) -> str:
-    """In which phase most of the lost moves are lost."""
-    counts = _counts(view)
-    lost = sum(counts[state] for state in LOST)
+    """In which phase steps are lost first as the acceleration climbs, at most of the speeds."""
     name = f"{view.cast.name(view.candidate)} {direction_text(view.direction)}"
-    if not lost:
+    first = _first_losses(view)
+    if not first:
         return f"Simulated, {name}: no move is lost on this map"
-    worst = max(LOST, key=lambda state: counts[state])
-    return f"Simulated, {name}: {100 * counts[worst] / lost:.0f} % of the lost moves are {NAMES[worst]}"
+    worst = max(LOST, key=first.count)
+    count = "all" if first.count(worst) == len(first) else f"{first.count(worst)} of"
+    return f"Simulated, {name}: as acceleration climbs, steps are first {NAMES[worst]} at {count} {len(first)} speeds"
 
 
 def _alt(view: View, title: str) -> str:
@@ -215,7 +221,7 @@ def _draw(view: View, layout: Layout) -> Sheet:
     sheet = Sheet(layout.width, layout.height + 20)
     present = [state for state in NAMES if np.any(view.state == state)]
     keys = layout.with_columns(3) if layout.is_wide else layout
-    frame = _frame(view, layout, sheet, legend_height(len(present), keys))
+    frame = _frame(view, layout, sheet, legend_height(keys, [NAMES[state] for state in present]))
     _draw_cells(view, frame, style)
     room = Room((frame.box[0] + 3, frame.box[1] + 3, frame.box[2] - 3, frame.box[3] - 2))
     frame.draw_x_axis(heading("speed", SPEED))
@@ -271,6 +277,6 @@ def _draw_lines(view: View, frame: Frame, style: Style, room: Room, *, names: bo
     for line, points in drawn if names else ():
         inside = points[(points[:, 1] < frame.box[3]) & (points[:, 0] < frame.box[2])]
         text = {"static": "static limit", "start": "start line", "any_timing": "any-timing line"}[line]
-        spot = room.place(text, along_line(inside, (0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.8)))
+        spot = room.place(text, along_line(inside, (0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.8), text_width(text)))
         if spot:
             frame.sheet.text(spot[0], spot[1], text, anchor=spot[2], color=style.color, halo=True)

@@ -112,7 +112,7 @@ def _draw(item: Entry, ripples: Sequence[Entry], cast: Cast, layout: Layout) -> 
     spectra = item["spectra"]
     speeds = sorted({entry["speed"] for entry in spectra})
     names = sorted({entry["candidate"] for entry in spectra}, key=cast.place)
-    keys = legend_height(len(names), layout)
+    keys = legend_height(layout, [cast.name(name) for name in names])
     height, gap = 74.0, 12.0
     sheet = Sheet(layout.width, round(len(speeds) * (height + gap) + 42 + 22 + keys))
     x, y = _scales(spectra, ripples)
@@ -169,7 +169,8 @@ def _texts(ripple: Entry) -> tuple[str, ...]:
     if not causes:
         return ("no cause fits",)
     rest = f" + {len(causes) - 1}" if len(causes) > 1 else ""
-    return listed(causes), f"{causes[0]}{rest}"
+    bare = causes[0].partition(" (")[0]
+    return listed(causes), f"{causes[0]}{rest}", f"{bare}{rest}"
 
 
 def _peak(texts: tuple[str, ...], group: Sequence[Entry], cast: Cast) -> Peak:

@@ -10,9 +10,10 @@ from typing import Any
 
 import numpy as np
 
+from generator.charts.bands import figures
 from generator.charts.cast import Cast, cast_of
 from generator.charts.corridor import directions_of
-from generator.charts.labels import Room, along_line
+from generator.charts.labels import Room, along_line, text_width
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
@@ -70,7 +71,7 @@ def _corner(curve: Mapping[str, Any]) -> tuple[float, float] | None:
 
 
 def _at(curve: Mapping[str, Any], speed: float) -> float:
-    torque = np.array([np.nan if value is None else value for value in curve["torque"]], dtype=float)
+    torque = figures(curve["torque"])
     known = np.isfinite(torque)
     return float(np.interp(speed, np.asarray(curve["speed"], dtype=float)[known], torque[known]))
 
@@ -115,11 +116,10 @@ def _table(curves: Curves, cast: Cast, where: str) -> Table:
 
 def _draw(curves: Curves, cast: Cast, layout: Layout) -> Sheet:
     for legend in (False, True) if layout.is_wide else (True,):
-        sheet, frame, room = _frame(curves, layout, legend=legend)
+        sheet, frame, room = _frame(curves, layout, [cast.name(curve["candidate"]) for curve in curves], legend=legend)
         for curve in curves:
             style = cast.style(curve["candidate"])
-            torque = np.array([np.nan if value is None else value for value in curve["torque"]], dtype=float)
-            room.keep_line(frame.line(curve["speed"], torque, style.color, 2.2, style.dash))
+            room.keep_line(frame.line(curve["speed"], figures(curve["torque"]), style.color, 2.2, style.dash))
             corner = _corner(curve)
             if corner:
                 x, y = frame.point(*corner)
@@ -133,9 +133,9 @@ def _draw(curves: Curves, cast: Cast, layout: Layout) -> Sheet:
     return sheet
 
 
-def _frame(curves: Curves, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, Room]:
+def _frame(curves: Curves, layout: Layout, names: Sequence[str], *, legend: bool) -> tuple[Sheet, Frame, Room]:
     sheet = Sheet(layout.width, layout.height - 60 if layout.is_wide else layout.height)
-    keys = legend_height(len(curves) if legend else 0, layout)
+    keys = legend_height(layout, names if legend else ())
     box = layout.box(42, sheet.height - 26 - keys)
     highest = max((_range(curves) or (0.0, 1.0))[1], 1e-6)
     x = linear_scale(
@@ -150,7 +150,8 @@ def _place_names(curves: Curves, cast: Cast, frame: Frame, room: Room) -> bool:
     found = []
     for curve in curves:
         name = cast.name(curve["candidate"])
-        spot = room.place(name, along_line(frame.points(curve["speed"], curve["torque"]), SHARES))
+        points = frame.points(curve["speed"], figures(curve["torque"]))
+        spot = room.place(name, along_line(points, SHARES, text_width(name)))
         if spot is None:
             return False
         found.append((name, spot, cast.style(curve["candidate"]).color))

@@ -19,7 +19,7 @@ from generator.charts.layout import Layout, draw_legend, legend_height, make_cha
 from generator.charts.palette import PAGE
 from generator.charts.scale import find_range, linear_scale, log_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, listed, number, quantity, sentence, span
+from generator.charts.wording import ABSENT, estimate, listed, number, quantity, sentence, span
 from generator.records.presentation import Chart, Table
 
 CAPTION = (
@@ -62,9 +62,8 @@ def _chart(item: Entry, cast: Cast) -> Chart:
 
 
 def _fit_words(fit: Entry, cast: Cast) -> str:
-    interval = span(fit.get("peak_low"), fit.get("peak_high"))
-    doubt = "" if interval == ABSENT else f" ({interval})"
-    return f"{cast.name(fit['candidate'])} peaks at {quantity(fit['peak_frequency'], 'Hz')}{doubt}"
+    peak = estimate(fit["peak_frequency"], fit.get("peak_low"), fit.get("peak_high"), "Hz")
+    return f"{cast.name(fit['candidate'])} peaks at {peak}"
 
 
 def _highest(item: Entry, cast: Cast) -> list[str]:
@@ -106,7 +105,7 @@ def _draw(item: Entry, cast: Cast, layout: Layout) -> Sheet:
     sheet = Sheet(layout.width, layout.height)
     densities = _in_order(item["densities"], cast)
     names = [entry["candidate"] for entry in densities]
-    frame = _frame(item, layout, sheet, len(names))
+    frame = _frame(item, layout, sheet, [cast.name(name) for name in names])
     for entry in densities:
         style = cast.style(entry["candidate"])
         frequency = figures(entry["frequency"])
@@ -121,14 +120,14 @@ def _draw(item: Entry, cast: Cast, layout: Layout) -> Sheet:
     return sheet
 
 
-def _frame(item: Entry, layout: Layout, sheet: Sheet, keys: int) -> Frame:
+def _frame(item: Entry, layout: Layout, sheet: Sheet, keys: Sequence[str]) -> Frame:
     densities = item["densities"]
     positive = [[value for value in entry["density"] if value is not None and value > 0] for entry in densities]
     low, high = find_range(*positive) or (1e-4, 1.0)
     frequencies = find_range(*(entry["frequency"] for entry in densities)) or (0.0, 200.0)
     y = log_scale(max(low, high * 1e-5), high * 4, (1,))
     x = linear_scale(*frequencies, 8 if layout.is_wide else 5, exact=True)
-    frame = Frame(sheet, layout.box(42, sheet.height - 26 - legend_height(keys, layout)), x, y)
+    frame = Frame(sheet, layout.box(42, sheet.height - 26 - legend_height(layout, keys)), x, y)
     frame.draw_axes("frequency [Hz]", f"density [{UNIT}]")
     return frame
 

@@ -38,8 +38,10 @@ def unit_text(unit: str | None) -> str:
 
 
 def shown(value: float | None, unit: str | None) -> float | None:
-    """An SI figure in the unit in which people read it."""
-    if value is None or not unit:
+    """An SI figure in the unit in which people read it; None where there is none."""
+    if value is None or not math.isfinite(value):
+        return None
+    if not unit:
         return value
     display = find_display(unit)
     return value * display.factor + display.offset
@@ -64,11 +66,47 @@ def quantity(value: float | None, unit: str | None, digits: int = 3, *, bare: bo
 
 
 def span(low: float | None, high: float | None, unit: str | None = None, digits: int = 3, *, bare: bool = False) -> str:
-    """``low to high unit``; a dash where both are missing."""
-    if low is None and high is None:
+    """``low to high unit`` with equal decimals where they are of one size; a dash where both are missing."""
+    ends = [shown(end, unit) for end in (low, high)]
+    if ends == [None, None]:
         return ABSENT
-    text = f"{quantity(low, unit, digits, bare=True)} to {quantity(high, unit, digits, bare=True)}"
-    return text if bare else f"{text} {unit_text(unit)}".strip()
+    sizes = [abs(end) for end in ends if end is not None]
+    decimals = _decimals(max(sizes), digits)
+    alike = min(sizes) > 0.1 * max(sizes)
+    below, above = (_rounded(end, decimals) if alike and end is not None else number(end, digits) for end in ends)
+    return f"{below} to {above}" + ("" if bare else f" {unit_text(unit)}".rstrip())
+
+
+def estimate(
+    value: float | None, low: float | None, high: float | None, unit: str | None = None, *, bare: bool = False
+) -> str:
+    """``32.5 m/s² (31.3 to 33.7)``: figure and interval end where two digits of the uncertainty end (GUM 7.2.6)."""
+    if value is None:
+        return span(low, high, unit, bare=bare)
+    ends = [shown(end, unit) for end in (value, low, high)]
+    if ends[1] is None or ends[2] is None or not ends[2] > ends[1] or ends[0] is None:
+        return quantity(value, unit, bare=bare)
+    decimals = _decimals((ends[2] - ends[1]) / 2, 2)
+    texts = [_fixed(end, decimals) for end in ends if end is not None]
+    if decimals > 1 and all(text.endswith("0") for text in texts):
+        texts = [text[:-1] for text in texts]
+    return f"{texts[0]}{'' if bare else f' {unit_text(unit)}'.rstrip()} ({texts[1]} to {texts[2]})"
+
+
+def _decimals(size: float, digits: int) -> int:
+    """Decimals that leave so many significant digits of a figure of this size."""
+    return 0 if size == 0 else max(0, min(9, digits - 1 - math.floor(math.log10(size) + 1e-12)))
+
+
+def _fixed(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    return (text.removeprefix("-") if float(text) == 0 else text).replace("-", MINUS)
+
+
+def _rounded(value: float, decimals: int) -> str:
+    """So many decimals without trailing zeros."""
+    text = _fixed(value, decimals)
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def heading(name: str, unit: str) -> str:

@@ -26,7 +26,7 @@ def titles(results: Results) -> list[str]:
 def test_title_counts_where_the_measured_limits_lie(results: Results) -> None:
     assert titles(results) == [
         "All four measured limits at 45° between x and y lie in the predicted corridor",
-        "One of two measured limits along x lies in the predicted corridor; one below any-timing limit; "
+        "One of two measured limits along x lies in the predicted corridor; one below the any-timing line; "
         "one more is only a lower bound",
     ]
 
@@ -47,7 +47,7 @@ def test_all_lost_from_the_corridor(results: Results) -> None:
         row["place"] = "above static limit"
 
     assert titles(results)[0] == (
-        "None of four measured limits at 45° between x and y lie in the predicted corridor; four above static limit"
+        "None of four measured limits at 45° between x and y lie in the predicted corridor; four above the static limit"
     )
 
 
@@ -123,14 +123,32 @@ def test_a_speed_trial_without_acceleration_stands_on_the_base_line(results: Res
     assert [found.at for found in find_measured(results, trial, cast_of(results))] == [0.0, 0.0]
 
 
-def test_names_stand_at_their_lines_or_in_a_legend(charts: Mapping[str, Chart], results: Results) -> None:
-    wide = written(charts["corridor"].wide.svg)
-    assert "Alder 42-8, series, static limit" in wide and "start line" in wide and "any-timing line" in wide
+def test_short_names_stand_at_their_lines(results: Results) -> None:
+    results["candidates"] = [{"id": "series", "name": "A"}, {"id": "parallel", "name": "B"}]
+    wide = written(draw_corridors(results)[0].wide.svg)
 
-    results["candidates"] = [
-        {"id": f"c{k}", "name": f"A candidate with a rather long name, number {k}"} for k in range(7)
-    ]
+    assert {"A, static limit", "B, static limit", "start line", "any-timing line"} <= set(wide)
+    assert "A" not in wide
+
+
+def test_many_names_stand_in_a_legend_and_lines_are_named_once(results: Results) -> None:
+    names = [f"A candidate with a rather long name, number {k}" for k in range(7)]
+    results["candidates"] = [{"id": f"c{k}", "name": name} for k, name in enumerate(names)]
     results["curves"] = [results["curves"][0] | {"candidate": f"c{k}"} for k in range(7)]
-    crowded = written(draw_corridors(results)[0].wide.svg)
-    assert not any("static limit" in text for text in crowded)
-    assert sum(text.startswith("A candidate with") for text in crowded) == 7
+    chart = draw_corridors(results)[0]
+
+    for svg in (chart.wide.svg, chart.narrow.svg):
+        assert sum(text.startswith("A candidate with") for text in written(svg)) == 7
+    assert written(chart.wide.svg).count("static limit") == 1
+
+
+def test_brackets_that_would_hide_one_another_stand_side_by_side(results: Results) -> None:
+    same = [measurement("diagonal-500", key, runs((30, 50)), estimate=40.0) for key in ("series", "parallel")]
+    results["measurements"] = same
+    svg = draw_corridors(results)[0].wide.svg
+    starts = [
+        path.get("d", "").split()[0] for path in parse(svg).iter(f"{SVG}path") if path.get("stroke-width") == "2.4"
+    ]
+
+    first, second = (float(start.removeprefix("m")) for start in starts)
+    assert second - first == pytest.approx(11, abs=0.2)

@@ -37,7 +37,7 @@ def test_titles_of_the_invented_comparison(charts: Mapping[str, Chart]) -> None:
         "Torque left at 1600 mm/s at 45° between x and y: Alder 42-8, parallel 47 % and Alder 42-8, series 12 %"
     )
     assert titles["vibration-along-x"] == (
-        "Alder 42-8, series peaks at 60.4 Hz (60 to 60.8) and "
+        "Alder 42-8, series peaks at 60.4 Hz (60.0 to 60.8) and "
         "Alder 42-8, parallel peaks at 58.2 Hz (57.8 to 58.6): along-x"
     )
     assert titles["panel-smoother-plate"].startswith("The panel could not tell Alder 42-8, series from")
@@ -66,7 +66,9 @@ def test_three_candidates_are_ranked_pair_by_pair() -> None:
         "48 V supply ahead of 24 V supply and 48 V supply ahead of 36 V supply, one pair without a winner: speed"
     )
     assert item_title(calls[:1], three(), "speed") == "Undecided: speed"
-    assert item_title([calls[0], calls[0]], three(), "speed") == "Two pairs, none called ahead: speed"
+    assert item_title([calls[0], calls[0]], three(), "speed") == "Undecided in both pairs: speed"
+    mixed = [calls[0], call("v24", "v48", "too few runs")]
+    assert item_title(mixed, three(), "speed") == "Two pairs, none called ahead: speed"
     assert item_title([], three(), "speed") == "Nothing to compare yet: speed"
     assert summary_title(calls, three()) == "Of three comparisons: 48 V supply ahead in two and one not decided"
 

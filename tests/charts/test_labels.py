@@ -49,10 +49,17 @@ def test_a_label_keeps_off_boxes_lines_and_bounds() -> None:
 
 def test_anchors_begin_at_the_first_share_next_to_the_line() -> None:
     points = np.array([[0.0, 50.0], [100.0, 50.0]])
-    x, y, _ = along_line(points, [0.9, 0.1])[0]
+    x, y, _ = along_line(points, [0.5, 0.1], 20.0)[0]
 
-    assert x == pytest.approx(90) and 50 < y < 60
-    assert along_line(points[:1], [0.5]) == []
+    assert x == pytest.approx(50) and 50 < y < 60
+    assert along_line(points[:1], [0.5], 20.0) == []
+
+
+def test_level_stretches_of_a_line_are_preferred() -> None:
+    points = np.array([[0.0, 90.0], [100.0, 90.0], [200.0, 0.0]])
+    x, y, anchor = along_line(points, [0.75, 0.25], 60.0)[0]
+
+    assert (x, anchor) == (50.0, "middle") and y > 90
 
 
 def test_box_of_a_text_grows_to_the_side_of_its_anchor() -> None:
