@@ -1,7 +1,7 @@
 """The stall map and the simulated climb against the same equations solved by scipy.integrate.solve_ivp.
 
 The reference below is written from the equations alone: plain numbers, one motor after the other, its own regulator
-(a finite 50 µs in place of an exact step), variable steps with error control.
+(a finite time constant in place of an exact step), variable steps with error control.
 """
 
 from __future__ import annotations
@@ -21,7 +21,6 @@ from generator.records.simulation import HELD, LOST_AT_START, NOT_REACHABLE
 from generator.records.trial import Ladder, Trial
 
 DIAGONAL = (math.sqrt(0.5), math.sqrt(0.5))
-REGULATOR = 50e-6
 STROKE = 0.06
 
 
@@ -50,7 +49,8 @@ class Reference:
     State: two currents a motor, then angles, then shaft speeds, then (elastic) axis positions and velocities.
     """
 
-    def __init__(self, setup, direction):
+    def __init__(self, setup, direction, regulator=50e-6):
+        self.regulator = regulator
         self.setup, self.motor, self.belt = setup, setup.motors[0], setup.transmissions[0]  # equal motors and belts
         self.count = len(setup.motors)
         self.radius = self.belt.travel_per_turn / (2 * math.pi)
@@ -73,7 +73,7 @@ class Reference:
         rates = []
         for now, want, slope, shape in zip(currents, wanted, slopes, (-sine, cosine), strict=True):
             back = teeth * self.flux * speed * shape
-            asked = motor.resistance * now + back + motor.inductance * (slope + (want - now) / REGULATOR)
+            asked = motor.resistance * now + back + motor.inductance * (slope + (want - now) / self.regulator)
             rates.append((min(max(asked, -limit), limit) - motor.resistance * now - back) / motor.inductance)
         return rates, teeth * self.flux * (-currents[0] * sine + currents[1] * cosine)
 
@@ -197,7 +197,7 @@ def test_trajectories_agree_with_an_independent_solver(machine, speed, accelerat
     setup = replace(machine, transmissions=belts)
     trace = stall.trace_move(setup, (1.0, 0.0), speed, acceleration, 0.1, refine=2)
     picked = np.linspace(0, len(trace.time) - 1, 60).astype(int)[1:-1]
-    lag, angles = Reference(setup, (1.0, 0.0)).run(speed, acceleration, 0.1, trace.time[picked])
+    lag, angles = Reference(setup, (1.0, 0.0), 10e-6).run(speed, acceleration, 0.1, trace.time[picked])
     difference = 50 * (trace.angle[:, picked] - angles)  # electrical radians
 
     assert np.abs(lag).max() < 0.5
