@@ -60,7 +60,7 @@ def make_comparison(task: Task) -> Made:
     recall = make_recall(Path(task.cache) if task.cache else None)
     results = evaluate(comparison, task.files, recall)
     charts = _charts(results, recall)
-    context, _ = make_context(task.site, task.templates, task.made_with)
+    context, shared_assets = make_context(task.site, task.templates, task.made_with)
     drawings, chart_assets = place_charts(charts)
     downloads, download_assets, tables = place_downloads(results)
     media, media_assets = place_media(comparison, task.files, recall)
@@ -70,7 +70,7 @@ def make_comparison(task: Task) -> Made:
         task.slug,
         summarise(results),
         (page,),
-        (*chart_assets, *download_assets, *media_assets),
+        (*shared_assets, *chart_assets, *download_assets, *media_assets),
         {f"comparisons/{task.slug}/{name}": content for name, content in tables.items()},
     )
 
