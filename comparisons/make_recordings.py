@@ -1,7 +1,8 @@
 """Make the invented recordings of the braille-plate plotter from a physical picture. Nothing here was measured.
 
-Run it from anywhere: ``python comparisons/make_recordings.py``. The same seed gives the same files. It stands apart from
-the generator on purpose and repeats the few formulas that it needs, so that the analysis is not tried on its own ideas.
+Run it from anywhere: ``python comparisons/make_recordings.py``. The same seed gives the same files. It stands apart
+from the generator on purpose and repeats the few formulas that it needs, so that the analysis is not tried on its own
+ideas.
 
 The picture: two belts carry a carriage. A motor's unevenness comes once per electrical turn (offset), twice (unequal
 phases) and four times (detent); the belt's teeth come besides. What comes near the carriage's resonance is enlarged.
@@ -161,11 +162,11 @@ def make_traces(rng: np.random.Generator) -> None:
 
 def band_profile(rng: np.random.Generator, variant: Variant, speed: float, along: Array) -> Array:
     """Relative brightness along one band, scribed on the diagonal: only one belt moves, √2 times as fast [1]."""
-    pushes = {"offset": 0.0010, "phases": 0.0017, "detent": 0.0012, "teeth": 0.0011}
+    pushes = {"offset": 0.00028, "phases": 0.00046, "detent": 0.00034, "teeth": 0.00042}
     brightness = np.ones_like(along)
     for name, rate in rates(np.sqrt(2) * speed).items():
         if name in pushes:
-            trim = variant.unevenness if name != "teeth" else 0.6 + 0.4 * variant.unevenness
+            trim = variant.unevenness if name != "teeth" else 0.05 + 0.95 * variant.unevenness
             contrast = pushes[name] * trim * gain(rate, resonance(), variant.damping)
             brightness += contrast * np.sin(2 * np.pi * (along * rate / speed + rng.random()))
     return brightness

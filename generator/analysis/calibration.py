@@ -14,7 +14,7 @@ NOMINAL_TONES = (250.0, 1000.0)
 """Frequencies of sound calibrators [Hz] (IEC 60942; 251.19 Hz and 1000 Hz exact)."""
 TONE_TOLERANCE = 0.02
 IMPURE = 0.01
-"""Power beside the tone over the tone's own, from which it is no clean tone [1] (−20 dB; common practice, no source)."""
+"""Power beside the tone over its own, from which it is no clean tone [1] (−20 dB; common practice, no source)."""
 UNSTEADY = 0.1
 """Standard deviation of the tone's level [dB], from which it is not steady (common practice, no source)."""
 
@@ -35,7 +35,7 @@ class Scale:
 
 
 def scale_from_full_scale(level: float) -> Scale:
-    """Scale from the level of digital full scale [dB]: that of a sine whose peaks reach full scale (as AES17 has it)."""
+    """Scale from the level of digital full scale [dB]: that of a sine whose peaks reach it (as AES17 has it)."""
     return Scale(2 * REFERENCE_PRESSURE**2 * 10 ** (level / 10), "stated full scale")
 
 
@@ -102,6 +102,6 @@ def _notes(name: str, tone: float, ratio: float, impurity: float, steadiness: fl
         notes.append(f"{name}: not a steady tone (its level varies by {steadiness:.2g} dB)")
     if min(abs(tone / nominal - 1) for nominal in NOMINAL_TONES) > TONE_TOLERANCE:
         notes.append(
-            f"{name}: its tone is at {tone:.0f} Hz, and calibrators sound at 250 Hz or 1000 Hz: is the sample rate right?"
+            f"{name}: its tone is at {tone:.0f} Hz, but calibrators sound at 250 or 1000 Hz: is the sample rate right?"
         )
     return tuple(notes)

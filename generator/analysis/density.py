@@ -1,6 +1,8 @@
-"""Spectral density by averaged, overlapped Hann segments, in small blocks so that memory stays near the signal's own."""
+"""Spectral density by averaged, overlapped Hann segments, in blocks so that memory stays near the signal's own."""
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,9 +17,7 @@ OVERLAP_CORRELATION = 1 / 36
 Array = NDArray[np.float64]
 
 
-def find_density(
-    samples: NDArray[np.floating], rate: float, segment: int, weights: Array | None = None
-) -> Density:
+def find_density(samples: NDArray[np.floating], rate: float, segment: int, weights: Array | None = None) -> Density:
     """Estimate the one-sided spectral density by Welch's method.
 
     Parameters
@@ -53,7 +53,7 @@ def find_density(
         if power_weights is not None:
             powers[chosen.start : chosen.stop] = squares @ power_weights.astype(squares.dtype)
     return Density(
-        frequency=np.arange(segment // 2 + 1) * (rate / segment),
+        frequency=np.asarray(np.arange(segment // 2 + 1) * (rate / segment), dtype=float),
         density=total * scale / count * _one_sided(segment),
         averages=effective_averages(count),
         duration=len(samples) / rate,
@@ -92,7 +92,7 @@ def find_floor(frequency: Array, density: Array, cells_per_octave: int = 6, leas
     edges[-1] = len(frequency)
     if len(edges) > 2 and edges[-1] - edges[-2] < least:
         del edges[-2]
-    pairs = list(zip(edges[:-1], edges[1:], strict=True))
+    pairs = list(pairwise(edges))
     middles = [float(np.mean(frequency[a:b])) for a, b in pairs]
     medians = [float(np.median(density[a:b])) for a, b in pairs]
     return np.interp(frequency, middles, medians)

@@ -1,4 +1,4 @@
-"""Persons choosing between candidates: exact tests and intervals, strengths from pairs, and whether anybody could tell."""
+"""Persons choosing between candidates: exact tests, intervals, strengths, and whether anybody could tell."""
 
 from __future__ import annotations
 
@@ -208,7 +208,7 @@ def _iterate(wins: Array) -> Array:
 
 
 def _equal_chance(wins: Array, reach: NDArray[np.bool_]) -> float:
-    """Chance [1] of the likelihood ratio against equal strengths, χ² with as many degrees as there are comparisons free."""
+    """Chance [1] of the likelihood ratio against equal strengths, by χ²."""
     games = wins + wins.T
     met = games > 0
     groups = len({tuple(row) for row in _reaches(met.astype(float))})

@@ -1,4 +1,4 @@
-"""One resonance in a measured density: frequency and damping ratio by likelihood, with the half-power width beside it."""
+"""One resonance in a measured density: frequency and damping by likelihood, the half-power width beside it."""
 
 from __future__ import annotations
 

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
-
-from generator.records.signals import Cause
 
 FALSE_RIPPLES = 0.01
 """Chance that noise alone yields any ripple in a band [1]."""
@@ -21,10 +18,6 @@ SHADING_DEGREE = 5
 FLOOR_REACH = 20
 SMALLEST = 1e-18
 MOST_RIPPLES = 8
-HARMONICS = 5
-LENGTH_TOLERANCE = 0.01
-"""How far a predicted wavelength may lie from a found one besides the resolution [1]: scale and tilt of the photo
-(common practice, no source)."""
 Array = NDArray[np.float64]
 
 
@@ -49,15 +42,6 @@ class RippleSpectrum:
     threshold: float
 
 
-@dataclass(frozen=True)
-class LengthMatch:
-    """A cause whose wavelength agrees: name, harmonic (1 for the cause itself), expected wavelength [m]."""
-
-    name: str
-    harmonic: int
-    wavelength: float
-
-
 def find_ripples(profile: Array) -> RippleSpectrum:
     """Find the sines in a brightness profile, strongest first.
 
@@ -78,7 +62,8 @@ def find_ripples(profile: Array) -> RippleSpectrum:
     relative = remove_shading(profile)
     frequency = np.arange(len(profile) // 2 + 1) / len(profile)
     searched = (frequency * len(profile) >= LEAST_CYCLES) & (frequency <= 1 / LEAST_PIXELS)
-    threshold = float(-np.log(1 - (1 - FALSE_RIPPLES) ** (1 / max(1, np.count_nonzero(searched)))))
+    lines = max(1, int(np.count_nonzero(searched)))
+    threshold = float(-np.log(1 - (1 - FALSE_RIPPLES) ** (1 / lines)))
     whole = amplitude_spectrum(relative)
     ripples, rest = [], relative
     for _ in range(MOST_RIPPLES):
@@ -134,31 +119,9 @@ def refine_sine(signal: Array, frequency: float) -> tuple[float, Array]:
     return frequency, c * turn.real + s * turn.imag
 
 
-def match_lengths(wavelength: float, causes: Sequence[Cause], speed: float, resolution: float) -> list[LengthMatch]:
-    """All causes, harmonics included, whose wavelength agrees with a found one, simplest first.
-
-    Parameters
-    ----------
-    wavelength, resolution : float [m]
-        Found, and the length that separates two neighbours there.
-    causes : sequence of Cause
-        Predicted rates [Hz].
-    speed : float [m/s]
-        Of the tool along the band.
-    """
-    tolerance = max(resolution, LENGTH_TOLERANCE * wavelength)
-    matches = [
-        LengthMatch(cause.name, k, speed / cause.frequency / k)
-        for cause in causes
-        for k in range(1, HARMONICS + 1)
-        if cause.frequency > 0 and abs(speed / cause.frequency / k - wavelength) <= tolerance
-    ]
-    return sorted(matches, key=lambda match: (match.harmonic, abs(match.wavelength - wavelength)))
-
-
 def _amplitudes(signal: Array, turn: NDArray[np.complex128]) -> Array:
     model = np.stack([turn.real, turn.imag])
-    return np.linalg.solve(model @ model.T, model @ signal)
+    return np.asarray(np.linalg.solve(model @ model.T, model @ signal), dtype=float)
 
 
 def _in_reach(ripple: Ripple, frequency: Array) -> bool:

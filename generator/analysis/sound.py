@@ -84,6 +84,7 @@ def find_sound_spectrum(recording: Waveform, square: float) -> SoundSpectrum:
     weights = a_weighting_power(frequency)
     density = find_density(recording.samples, recording.rate, segment, weights)
     assert density.powers is not None
+    uncertainty = power_uncertainty(density.powers, density.averages)
     density = replace(density, density=density.density * square, powers=density.powers * square)
     bands = third_octave_bands(recording.rate / 2)
     weighed = replace(density, density=density.density * weights)
@@ -93,7 +94,7 @@ def find_sound_spectrum(recording: Waveform, square: float) -> SoundSpectrum:
         plain=power_to_level(band_powers(density, bands)),
         weighted=power_to_level(band_powers(weighed, bands)),
         level=float(power_to_level(np.sum(weighed.density) * density.resolution)),
-        uncertainty=power_uncertainty(density.powers, density.averages),
+        uncertainty=uncertainty,
     )
 
 
@@ -116,7 +117,16 @@ def find_sound(spectrum: SoundSpectrum, background: SoundSpectrum | None) -> Sou
     if background is None:
         free: tuple[str | None, ...] = (None,) * len(spectrum.plain)
         return SoundFigures(
-            spectrum, spectrum.level, spectrum.uncertainty, None, None, spectrum.plain, spectrum.weighted, free, 0.0, tones
+            spectrum,
+            spectrum.level,
+            spectrum.uncertainty,
+            None,
+            None,
+            spectrum.plain,
+            spectrum.weighted,
+            free,
+            0.0,
+            tones,
         )
     noise = _matched(background.weighted, len(spectrum.weighted))
     weighted = correct_background(spectrum.weighted, noise)

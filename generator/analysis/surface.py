@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,8 +53,8 @@ class BandFigures:
 
 @dataclass(frozen=True)
 class SurfaceFigures:
-    """One photo: pixels per metre along the travel, its turn as a tangent [1], length of a band [m], mean luminance [1],
-    share of pixels at full white [1], and its bands in file order."""
+    """One photo: pixels per metre along the travel, its turn as a tangent [1], length of a band [m], mean luminance
+    [1], share of pixels at full white [1], and its bands in file order."""
 
     pixels_per_metre: float
     turn: float
@@ -218,12 +219,12 @@ def _blocks(strip: Strip, turn: float) -> Iterator[tuple[int, int, float]]:
     width = strip.right - strip.left
     count = int(min(abs(turn) * width, width / 4)) + 1
     edges = np.linspace(strip.left, strip.right, count + 1).round().astype(int)
-    for left, right in zip(edges[:-1], edges[1:], strict=True):
+    for left, right in pairwise(edges):
         yield int(left), int(right), -turn * ((left + right) / 2 - strip.left)
 
 
 def find_turn(bands: list[Array], height: float) -> float:
-    """Turn of the photo as a tangent [1]: the shift per pixel down that best lays the strips of all bands on one another.
+    """Turn of the photo as a tangent [1]: the shift per pixel down that best joins the strips of all bands.
 
     Parameters
     ----------

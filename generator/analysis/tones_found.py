@@ -1,16 +1,18 @@
-"""Tones in a sound spectrum: found, weighed for prominence, and matched to what could cause them."""
+"""Tones in a sound spectrum: found, and weighed for prominence."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
 from scipy.special import chdtri
 
 from generator.analysis.density import band_power, find_floor
-from generator.records.signals import Cause, Density
+from generator.records.signals import Density
 
 LOWEST, HIGHEST = 89.1, 11_220.0
 """Range of the prominence measures [Hz] (ECMA-418-1)."""
@@ -18,11 +20,10 @@ FALSE_TONES = 0.01
 """Chance that noise alone yields any tone [1]."""
 LEAST_RISE = 4.0
 """A line must exceed the local floor by this factor at least [1] (6 dB)."""
+LOBE_REACH, LOBE_RATIO = 12, 600.0
+"""Lines beside a tone in which one this much weaker [1] is a side lobe of the Hann window (−31 dB and falling)."""
 WIDEST_SHARE = 0.15
 """Widest tone as a share of its critical band [1] (ECMA-418-1, value from memory)."""
-HARMONICS = 8
-SPEED_TOLERANCE = 0.005
-"""How far a machine's speed may lie from the stated one [1] (common practice, no source)."""
 Array = NDArray[np.float64]
 
 
@@ -41,15 +42,6 @@ class FoundTone:
     def prominent(self) -> bool:
         """Whether either measure reaches its limit."""
         return self.tone_to_noise >= self.tone_to_noise_limit or self.prominence >= self.prominence_limit
-
-
-@dataclass(frozen=True)
-class Match:
-    """A cause that could explain a line: name, harmonic (1 for the cause itself), expected frequency [Hz]."""
-
-    name: str
-    harmonic: int
-    frequency: float
 
 
 # --- the measures -------------------------------------------------------------------------------------------------
@@ -148,7 +140,8 @@ def find_tones(density: Density) -> list[FoundTone]:
     top = min(HIGHEST, f[-1] * 0.95)
     inside = (f[1:-1] >= LOWEST) & (f[1:-1] <= top)
     peaks = 1 + np.flatnonzero(inside & (p[1:-1] >= p[:-2]) & (p[1:-1] > p[2:]) & (p[1:-1] > rise * floor[1:-1]))
-    spans = _merge([_span(density, floor, int(k)) for k in peaks])
+    peaks = _without_side_lobes(p, peaks)
+    spans = _separate(p, peaks, [_span(density, floor, int(k)) for k in peaks])
     return _weigh(density, floor, spans)
 
 
@@ -171,14 +164,21 @@ def _span(density: Density, floor: Array, peak: int) -> tuple[int, int]:
     return min(first, max(peak - 2, 0)), max(last, min(peak + 2, len(p) - 1))
 
 
-def _merge(spans: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-    merged: list[tuple[int, int]] = []
-    for first, last in spans:
-        if merged and first <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(last, merged[-1][1]))
-        else:
-            merged.append((first, last))
-    return merged
+def _separate(p: Array, peaks: NDArray[np.intp], spans: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Spans that overlap are cut at the lowest line between their peaks."""
+    cut = list(spans)
+    for k, (left, right) in enumerate(pairwise(peaks)):
+        if cut[k][1] >= cut[k + 1][0]:
+            valley = int(left + np.argmin(p[left : right + 1]))
+            cut[k] = (cut[k][0], max(valley - 1, int(left)))
+            cut[k + 1] = (min(valley, int(right)), cut[k + 1][1])
+    return cut
+
+
+def _without_side_lobes(p: Array, peaks: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Peaks without those that the window alone leaves beside a much stronger one."""
+    strongest = maximum_filter1d(p, 2 * LOBE_REACH + 1)
+    return peaks[p[peaks] * LOBE_RATIO > strongest[peaks]]
 
 
 def _weigh(density: Density, floor: Array, spans: Sequence[tuple[int, int]]) -> list[FoundTone]:
@@ -218,26 +218,3 @@ def _tone(density: Density, frequency: float, power: float, joined: float, is_to
         prominence=prominence_ratio(density, frequency),
         prominence_limit=float(prominence_limit(frequency)),
     )
-
-
-# --- matching -----------------------------------------------------------------------------------------------------
-
-
-def match_causes(frequency: float, causes: Sequence[Cause], resolution: float) -> list[Match]:
-    """All causes, harmonics included, that lie within resolution or speed tolerance of a tone, simplest first.
-
-    Parameters
-    ----------
-    frequency, resolution : float [Hz]
-        The tone and the spacing of the spectrum's lines.
-    causes : sequence of Cause
-        Predicted tones [Hz].
-    """
-    tolerance = max(resolution, SPEED_TOLERANCE * frequency)
-    matches = [
-        Match(cause.name, k, k * cause.frequency)
-        for cause in causes
-        for k in range(1, HARMONICS + 1)
-        if cause.frequency > 0 and abs(k * cause.frequency - frequency) <= tolerance
-    ]
-    return sorted(matches, key=lambda match: (match.harmonic, abs(match.frequency - frequency)))

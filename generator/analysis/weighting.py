@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 POLES = (20.598997, 107.65265, 737.86223, 12194.217)
-"""Pole frequencies of the A-weighting [Hz] (values from memory; they reproduce every figure of the standard's table)."""
+"""Pole frequencies of the A-weighting [Hz] (values from memory; they reproduce the standard's whole table)."""
 
 
 def a_weighting_power(frequency: ArrayLike) -> NDArray[np.float64]:

@@ -13,14 +13,12 @@ from generator.analysis.calibration import Scale, scale_from_calibrator, scale_f
 from generator.analysis.density import band_power
 from generator.analysis.levels import (
     REFERENCE_PRESSURE,
-    UPPER_BOUND,
     add_levels,
     correct_background,
     mean_level,
     power_to_level,
 )
 from generator.analysis.matching import match_tone
-from generator.analysis.repeats import find_repeated
 from generator.analysis.sound import (
     SoundFigures,
     SoundSpectrum,
@@ -31,9 +29,9 @@ from generator.analysis.sound import (
 )
 from generator.analysis.tones_found import FoundTone, find_tones
 from generator.analysis.weighting import a_weighting_power
+from generator.evaluation.levels import find_level
 from generator.readers.sound import read_sound
 from generator.readers.traces import read_band_levels
-from generator.records.findings import Measurement
 from generator.records.recordings import Sound, SoundRecording
 from generator.records.signals import Cause, Density, Waveform
 
@@ -139,26 +137,6 @@ def _level(
         "upper_bound": found.kind == "upper bound",
         "grades": [grade for grade in grades if grade],
     }
-
-
-def find_level(
-    item: str, candidate: str, values: Sequence[float], grades: Sequence[str | None], unit: str
-) -> Measurement:
-    """Mean of the levels per recording [dB]; an upper bound where the background hides any of them."""
-    found = find_repeated(item, candidate, "level", unit, values)
-    if UPPER_BOUND not in grades:
-        return found
-    most = found.high if found.high is not None else max(values)
-    return replace(
-        found,
-        kind="upper bound",
-        at_most=most,
-        bound_count=len(values),
-        estimate=None,
-        low=None,
-        high=None,
-        basis="the background is less than 3 dB below: only an upper bound",
-    )
 
 
 # --- recordings ---------------------------------------------------------------------------------------------------

@@ -143,8 +143,9 @@ def _check_size(image: Image.Image, name: str) -> None:
     width, height = image.size
     if width * height > MOST_PIXELS:
         raise _too_large(name, f"{width} × {height} pixels")
-    if getattr(image, "n_frames", 1) > 1:
-        raise _fail(name, "photo-frames", f"the file holds {image.n_frames} pictures", "export a single one")
+    frames = getattr(image, "n_frames", 1)
+    if frames > 1:
+        raise _fail(name, "photo-frames", f"the file holds {frames} pictures", "export a single one")
 
 
 def _too_large(name: str, found: str) -> FileProblems:

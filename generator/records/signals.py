@@ -1,6 +1,6 @@
 """Signals as read from files, in SI, and what is looked for in them. Never computes.
 
-Arrays are read-only by agreement. ``notes`` hold sentences for the page; a fault that spoils the file is an error instead.
+Arrays are read-only by agreement. ``notes`` hold words for the page; a fault that spoils the file is an error instead.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Waveform:
-    """One channel of a sound file: rate [Hz], samples (k,) [1, digital full scale], and what the file said of itself."""
+    """One channel of a sound file: rate [Hz], samples (k,) [digital full scale], and what the file said of itself."""
 
     name: str
     rate: float
@@ -93,7 +93,28 @@ class Picture:
 
 @dataclass(frozen=True)
 class Cause:
-    """Something that would be heard or seen: its name and its frequency [Hz]."""
+    """Something that would be heard or seen: its name and frequency [Hz].
+
+    Causes of one family are multiples of one another, so the simplest of them speaks for all. harmonics: how many
+    multiples of the frequency are looked for.
+    """
 
     name: str
     frequency: float
+    family: str = ""
+    harmonics: int = 8
+
+
+@dataclass(frozen=True)
+class Match:
+    """A cause that could explain what was found: harmonic (1 for the cause itself), expected frequency [Hz] or
+    wavelength [m]."""
+
+    name: str
+    harmonic: int
+    expected: float
+
+    @property
+    def words(self) -> str:
+        """The cause as the page names it."""
+        return self.name if self.harmonic == 1 else f"{self.name}, {self.harmonic}× its rate"
