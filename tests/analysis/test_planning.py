@@ -1,0 +1,149 @@
+"""The bench sheet's arithmetic: sample size against tables and a library, the ladder against a simulated climb."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+import numpy as np
+import pytest
+from statsmodels.stats.power import TTestIndPower
+
+from generator.analysis.planning import (
+    LadderPlan,
+    find_duration,
+    find_move_time,
+    find_power,
+    find_runs_needed,
+    find_stroke_needed,
+    plan_ladder,
+    plan_order,
+)
+
+# Cohen, Statistical Power Analysis, 2nd ed. 1988, table 2.4.1: two-sided 5 %, power 80 %, effect and n per sample;
+# the same figures are in Cohen 1992, Psychol. Bull. 112:155, table 2 (393, 64, 26)
+COHEN = [(0.5, 64), (0.8, 26)]
+
+
+@pytest.mark.parametrize(("effect", "count"), COHEN)
+def test_sample_sizes_of_cohen(effect: float, count: int) -> None:
+    assert find_runs_needed(effect, 1.0, confidence=0.95, power=0.80) == count
+
+
+@pytest.mark.parametrize("effect", [0.3, 0.7, 1.0, 1.5, 2.0, 3.0])
+@pytest.mark.parametrize(("confidence", "power"), [(0.95, 0.8), (0.99, 0.9)])
+def test_sample_sizes_of_a_library(effect: float, confidence: float, power: float) -> None:
+    needed = find_runs_needed(effect, 1.0, confidence=confidence, power=power)
+
+    assert needed is not None
+    library = TTestIndPower()
+    alpha = (1 - confidence) / 2
+    reached = [library.power(effect, n, alpha, alternative="larger") for n in (max(needed - 1, 2), needed)]
+    assert reached[1] >= power
+    assert needed == 2 or reached[0] < power
+    assert find_power(effect, 1.0, needed, confidence) == pytest.approx(reached[1], rel=1e-8)
+
+
+def test_runs_needed_has_limits() -> None:
+    assert find_runs_needed(1.0, 0.0) == 2
+    assert find_runs_needed(1.0, 0.1, rung=1.0) is None  # the rung is no finer than what matters
+    assert find_runs_needed(0.01, 1.0) is None  # not in a thousand runs
+    fine, coarse = find_runs_needed(2.0, 0.3, rung=0.5), find_runs_needed(2.0, 0.3, rung=1.9)
+    assert fine is not None and coarse is not None and fine < coarse
+
+
+def climb(plan: LadderPlan, limit: float) -> list[float]:
+    """Rungs that a tester would try: up in coarse rungs until lost, then in fine ones from the last held."""
+    tried, at = [], plan.start
+    while True:
+        tried.append(at)
+        if at > limit:
+            break
+        at += plan.coarse
+    held, lost = at - plan.coarse, at
+    at = held + plan.fine
+    while at < lost - plan.fine / 2:
+        tried.append(at)
+        if at > limit:
+            break
+        at += plan.fine
+    return tried
+
+
+RANGES = [(20.0, 60.0, 1.0), (18.3, 58.0, 0.5), (0.8, 1.9, 0.05), (5.0, 6.0, 2.0), (30.0, 31.0, 0.25)]
+
+
+@pytest.mark.parametrize(("low", "high", "fine"), RANGES)
+def test_expected_moves_as_simulated(low: float, high: float, fine: float) -> None:
+    plan = plan_ladder(low, high, fine, moves_per_rung=4)
+    random = np.random.default_rng(1)
+
+    tried = [len(climb(plan, limit)) for limit in random.uniform(low, high, 4000)]
+
+    assert np.mean(tried) == pytest.approx(plan.expected_rungs, abs=4 * np.std(tried) / math.sqrt(4000) + 1e-9)
+    assert max(tried) <= plan.most_rungs
+    assert (plan.expected_moves, plan.most_moves) == (4 * plan.expected_rungs, 4 * plan.most_rungs)
+
+
+@pytest.mark.parametrize(("low", "high", "fine"), RANGES)
+def test_no_other_coarse_rung_needs_fewer_moves(low: float, high: float, fine: float) -> None:
+    plan = plan_ladder(low, high, fine)
+    limits = np.linspace(low, high, 2001)[:-1] + (high - low) / 4000
+
+    def mean_of(ratio: int) -> float:
+        other = LadderPlan(plan.start, ratio * fine, fine, 0.0, 0.0, 0, 0.0, 0)
+        return float(np.mean([len(climb(other, limit)) for limit in limits]))
+
+    best = min(mean_of(ratio) for ratio in range(1, 15))
+    assert mean_of(round(plan.coarse / fine)) <= best + 0.02
+
+
+@pytest.mark.parametrize(("low", "high", "fine"), RANGES)
+def test_a_ladder_starts_below_and_ends_above(low: float, high: float, fine: float) -> None:
+    plan = plan_ladder(low, high, fine)
+
+    assert plan.start > 0 and (plan.start < low or plan.start == fine)
+    assert plan.stop >= high or plan.stop == pytest.approx(high)
+    assert plan.start / fine == pytest.approx(round(plan.start / fine))
+    assert plan.coarse / fine == pytest.approx(round(plan.coarse / fine))
+
+
+def test_order_of_runs() -> None:
+    assert plan_order(["a", "b"], 4) == ("a", "b", "b", "a", "a", "b", "b", "a")
+    assert plan_order(["a", "b", "c"], 2) == ("a", "b", "c", "c", "b", "a")
+
+
+@pytest.mark.parametrize("candidates", [["a", "b"], ["a", "b", "c"], ["a", "b", "c", "d"]])
+@pytest.mark.parametrize("runs", [2, 4, 6])
+def test_an_even_order_averages_out_a_steady_drift(candidates: list[str], runs: int) -> None:
+    order = plan_order(candidates, runs)
+    places = {name: [place for place, other in enumerate(order) if other == name] for name in candidates}
+
+    assert Counter(order) == dict.fromkeys(candidates, runs)
+    assert len({float(np.mean(row)) for row in places.values()}) == 1
+
+
+def test_stroke_by_hand() -> None:
+    # v²/a = 0.25/50 = 5 mm; with 20 ms at 0.5 m/s another 10 mm
+    assert find_stroke_needed(0.5, 50.0) == pytest.approx(0.005)
+    assert find_stroke_needed(0.5, 50.0, 0.02) == pytest.approx(0.015)
+
+
+@pytest.mark.parametrize(("speed", "acceleration", "jerk"), [(0.5, 20.0, 2000.0), (0.5, 50.0, 2000.0)])
+def test_stroke_with_limited_jerk_as_integrated(speed: float, acceleration: float, jerk: float) -> None:
+    """Jerk up, hold, jerk down until the speed is reached, integrated in small steps, twice."""
+    peak = min(acceleration, math.sqrt(speed * jerk))
+    times = peak / jerk, speed / peak - peak / jerk
+    step = 1e-6
+    time = np.arange(0, 2 * times[0] + times[1], step)
+    rate = np.minimum(np.minimum(jerk * time, peak), jerk * (2 * times[0] + times[1] - time))
+    reached = np.cumsum(rate) * step
+
+    assert reached[-1] == pytest.approx(speed, rel=1e-3)
+    assert find_stroke_needed(speed, acceleration, jerk=jerk) == pytest.approx(2 * reached.sum() * step, rel=1e-3)
+
+
+def test_time_of_moves() -> None:
+    # 0.5 m/s at 50 m/s²: ramps of 10 ms and 2.5 mm each; the other 95 mm of 100 mm take 190 ms
+    assert find_move_time(0.1, 0.5, 50.0) == pytest.approx(0.02 + 0.19)
+    assert find_duration(40, 0.21, 1.0) == pytest.approx(48.4)
