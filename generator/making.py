@@ -17,7 +17,7 @@ from generator.evaluation.recall import Recall
 from generator.inputs import make_recall
 from generator.pages.comparison import render_comparison
 from generator.pages.summary import summarise
-from generator.presenting import make_context, place_charts, place_downloads, place_media
+from generator.presenting import make_context, place_charts, place_downloads, place_media, place_preview
 from generator.readers.comparison import read_comparison
 from generator.readers.folder import MemoryFolder
 from generator.readers.limits import DEFAULT_LIMITS, Limits
@@ -64,13 +64,14 @@ def make_comparison(task: Task) -> Made:
     drawings, chart_assets = place_charts(charts)
     downloads, download_assets, tables = place_downloads(results)
     media, media_assets = place_media(comparison, task.files, recall)
-    media = replace(media, downloads=tuple(downloads))
+    preview = place_preview(results, task.site, recall)
+    media = replace(media, downloads=tuple(downloads), social_image=preview.address if preview else None)
     page = render_comparison(results, charts, drawings, _prose(comparison, task.files), context, media)
     return Made(
         task.slug,
         summarise(results),
         (page,),
-        (*shared_assets, *chart_assets, *download_assets, *media_assets),
+        (*shared_assets, *chart_assets, *download_assets, *media_assets, *([preview] if preview else [])),
         {f"comparisons/{task.slug}/{name}": content for name, content in tables.items()},
     )
 

@@ -8,7 +8,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from generator.charts.cast import cast_of
 from generator.charts.palette import css_properties
+from generator.charts.preview import draw_preview
 from generator.evaluation.numbers import canonical_bytes
 from generator.evaluation.recall import Recall
 from generator.evaluation.tables import write_tables
@@ -50,9 +52,21 @@ def place_downloads(results: Mapping[str, Any]) -> tuple[list[Download], list[As
     return downloads, assets, files
 
 
-def place_media(
-    comparison: Comparison, files: Mapping[str, bytes], recall: Recall, results: Mapping[str, Any] | None = None
-) -> tuple[Media, list[Asset]]:
+def place_preview(results: Mapping[str, Any], site: Site, recall: Recall) -> Asset | None:
+    """The picture that other sites show beside a link to the page; None where the site has no public address."""
+    if not site.address:
+        return None
+    title, answer = results["question"] or results["title"], results["answer"]
+    invented = results["data"] == "invented"
+    names = [[candidate["id"], candidate["name"]] for candidate in results["candidates"]]
+    needs = [title, answer, names, site.name, invented]
+    picture = recall.bytes(
+        "preview picture", needs, lambda: draw_preview(title, answer, cast_of(results), site.name, invented=invented)
+    )
+    return name_asset(picture, "png")
+
+
+def place_media(comparison: Comparison, files: Mapping[str, bytes], recall: Recall) -> tuple[Media, list[Asset]]:
     """Published photos in sizes for small and large screens, where ``publish`` allows them."""
     pictures, assets = {}, []
     if comparison.publish.photos:

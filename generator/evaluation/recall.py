@@ -28,6 +28,7 @@ LAYERS: Mapping[str, tuple[str, ...]] = {
     "stall map": ("records", "models"),
     "influences": ("records", "models"),
     "charts": ("records", "units.py", "unit_grammar.py", "charts"),
+    "preview picture": ("records", "charts"),
     "photo sizes": ("records", "readers"),
 }
 """Code that a kind of result depends on, by what it is below generator/; anything else depends on all of it."""
