@@ -168,21 +168,17 @@ def _call(case: _Case) -> Contrast:
         return _call_bounds(case, bounds)
     if case.first.estimate is None or case.second.estimate is None:
         return replace(case.blank, reason="the runs of a candidate do not settle on a limit")
-    difference = _find(case)
+    trend = case.item.trends.get(case.blank.between)
+    difference = trend or find_difference(case.first, case.second, case.pooled, case.item.relative, case.alike)
     if difference is None:
         least = _matters(case, (case.first.estimate + case.second.estimate) / 2)
         value = case.first.estimate - case.second.estimate
         reason = "a candidate has a single run and nothing tells how runs scatter here"
         return replace(case.blank, difference=value, matters=least, reason=reason)
-    return _call_interval(case, difference)
-
-
-def _find(case: _Case) -> Difference | None:
-    """The difference, without a trend where the candidates were not interleaved."""
-    without_trend = case.item.trends.get(case.blank.between)
-    if without_trend is not None:
-        return without_trend
-    return find_difference(case.first, case.second, case.pooled, case.item.relative, case.alike)
+    called = _call_interval(case, difference)
+    if trend is None:
+        return called
+    return replace(called, drift_removed=True, reason=f"{called.reason}, with the trend over the runs taken out")
 
 
 def _not_comparable(first: Measurement, second: Measurement) -> str:
@@ -215,7 +211,6 @@ def _call_interval(case: _Case, difference: Difference) -> Contrast:
         case.blank,
         difference=difference.value,
         matters=_matters(case, ((case.first.estimate or 0.0) + (case.second.estimate or 0.0)) / 2),
-        drift_removed=case.item.trends.get(case.blank.between) is not None,
         low=_finite(low),
         high=_finite(high),
         standard_uncertainty=_finite(uncertainty),

@@ -32,6 +32,7 @@ class Scenario:
     scatter_ratio: float = 1.0
     drift: float = 0.0
     interleaved: bool = True
+    order_noted: bool = True
     headroom: float | None = None
     third: int = 0
     tries: bool = False
@@ -98,7 +99,7 @@ def _climb_all(
     runs: dict[str, list[Run]] = {FIRST: [], SECOND: []}
     for place, name in enumerate(order):
         moved = _moved(scenario, place, len(order))
-        noted = place + 1 if scenario.drift else None
+        noted = place + 1 if scenario.drift and scenario.order_noted else None
         runs[name].append(_climb(limits[name] + moved, scatter[name], scenario, random, noted))
     return {name: tuple(made) for name, made in runs.items()}
 
