@@ -240,10 +240,11 @@ class Publisher:
     def _make_manifest(self, made_with: Mapping[str, Any]) -> Manifest:
         """The manifest of a new build, with the pages that tell of it laid on the stage."""
         build = self._make_build(made_with)
+        stones = tuple(replace(stone, build=stone.build or build.id) for stone in self.draft.withdrawn)
+        changes = self._write_changes(Manifest(build, self.draft.entries, stones, self.draft.dropped))
+        build = replace(build, page=changes)
         self._put_builds_page((*self.list_builds(), build))
-        stones = (replace(stone, build=stone.build or build.id) for stone in self.draft.withdrawn)
-        manifest = Manifest(build, self.draft.entries, tuple(stones), self.draft.dropped)
-        return replace(manifest, build=replace(build, page=self._write_changes(manifest)))
+        return Manifest(build, self.draft.entries, stones, self.draft.dropped)
 
     def _make_build(self, made_with: Mapping[str, Any]) -> Build:
         last = self.newest.build if self.newest else None
@@ -259,7 +260,7 @@ class Publisher:
             date=self.date,
             kind=self.draft.kind,
             previous=previous,
-            made_with=made_with,
+            made_with=dict(sorted(made_with.items())),
             inputs=inputs,
             comparisons=sum("/" not in name for name in new),
             added=tuple(slug for slug in slugs if slug not in old),
