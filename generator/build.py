@@ -130,7 +130,7 @@ def _plan(
 ) -> _Plan:
     """Carry over what the newest build made of the same inputs; check everything else before any model runs."""
     plan, errors = _Plan(), []
-    around = [find_code_digest(), templates, site]
+    around = [find_code_digest(), templates, site, settings.limits.draws]
     known = publisher.list_names()
     if settings.only is not None and not known:
         raise UsageError("--only carries the other comparisons over from the newest build, and there is none yet",

@@ -49,4 +49,4 @@ def evaluate_one(root: Path, slug: str, limits: Limits, cache: Path) -> dict[str
     errors = [problem for problem in problems if problem.severity == "error"]
     if comparison is None or errors:
         raise FileProblems(errors)
-    return evaluate(comparison, inputs.read(slug), make_recall(cache))
+    return evaluate(comparison, inputs.read(slug), make_recall(cache), limits.draws, limits)

@@ -105,7 +105,6 @@ def bench_sheet(arguments: argparse.Namespace) -> int:
 
 def _with_derating(arguments: argparse.Namespace, results: dict[str, Any]) -> dict[str, Any]:
     """The results with their bench sheet planned anew, where earlier comparisons of the machine showed a derating."""
-    from generator.evaluation.comparison import DRAWS
     from generator.evaluation.derating import find_derating, plan_with_derating
     from generator.readers.comparison import read_comparison
     from generator.readers.folder import DiskFolder
@@ -115,10 +114,12 @@ def _with_derating(arguments: argparse.Namespace, results: dict[str, Any]) -> di
     if derating is None:
         return results
     folder = DiskFolder(arguments.comparisons / arguments.slug)
-    comparison = read_comparison(folder, arguments.slug, parse_limits(arguments.limit)).comparison
+    limits = parse_limits(arguments.limit)
+    comparison = read_comparison(folder, arguments.slug, limits).comparison
     assert comparison is not None
     print(f"torque taken as {derating.factor:.2f} of the stated one, as {', '.join(derating.comparisons)} showed")
-    return results | {"bench_sheet": plan_with_derating(comparison, derating, DRAWS), "derating": asdict(derating)}
+    plan = plan_with_derating(comparison, derating, limits.draws)
+    return results | {"bench_sheet": plan, "derating": asdict(derating)}
 
 
 def _results(arguments: argparse.Namespace) -> dict[str, Any]:
@@ -241,7 +242,7 @@ def parse_limits(texts: Sequence[str]) -> Limits:
     limits = Limits()
     for text in texts:
         name, _, number = text.partition("=")
-        if name not in asdict(limits) or not number.isdecimal():
+        if name not in asdict(limits) or not number.isdecimal() or int(number) == 0:
             known = ", ".join(asdict(limits))
             raise UsageError(f"--limit {text} is not understood", f"write NAME=NUMBER with one of: {known}")
         limits = replace(limits, **{name: int(number)})

@@ -17,7 +17,8 @@ from generator.evaluation.tables import write_tables
 from generator.pages.assets import addresses, collect_assets, name_asset
 from generator.pages.context import Context, Download, Media, Picture
 from generator.pages.templates import environment
-from generator.readers.photos import make_sizes
+from generator.readers.limits import DEFAULT_LIMITS, Limits
+from generator.readers.photos import WIDTHS, make_sizes
 from generator.records.comparison import Comparison, Site
 from generator.records.presentation import Asset, Chart
 
@@ -66,21 +67,24 @@ def place_preview(results: Mapping[str, Any], site: Site, recall: Recall) -> Ass
     return name_asset(picture, "png")
 
 
-def place_media(comparison: Comparison, files: Mapping[str, bytes], recall: Recall) -> tuple[Media, list[Asset]]:
+def place_media(
+    comparison: Comparison, files: Mapping[str, bytes], recall: Recall, limits: Limits = DEFAULT_LIMITS
+) -> tuple[Media, list[Asset]]:
     """Published photos in sizes for small and large screens, where ``publish`` allows them."""
     pictures, assets = {}, []
     if comparison.publish.photos:
         for surface in comparison.surfaces:
             for candidate, photo in surface.photos.items():
-                picture, sizes = _place_photo(photo.file, files[photo.file], recall)
+                picture, sizes = _place_photo(photo.file, files[photo.file], recall, limits)
                 pictures[surface.id, candidate] = picture
                 assets += sizes
     return Media(pictures), assets
 
 
-def _place_photo(name: str, content: bytes, recall: Recall) -> tuple[Picture, list[Asset]]:
+def _place_photo(name: str, content: bytes, recall: Recall, limits: Limits) -> tuple[Picture, list[Asset]]:
     """Every size of one photo as an asset, and where they stand by media type."""
-    sizes = recall.json("photo sizes", hashlib.sha256(content).hexdigest(), lambda: _encode_sizes(name, content))
+    key = hashlib.sha256(content).hexdigest()
+    sizes = recall.json("photo sizes", key, lambda: _encode_sizes(name, content, limits))
     sources: dict[str, list[tuple[str, int]]] = {}
     assets = []
     for size in sizes:
@@ -91,5 +95,6 @@ def _place_photo(name: str, content: bytes, recall: Recall) -> tuple[Picture, li
     return Picture({kind: tuple(rows) for kind, rows in sources.items()}, largest["width"], largest["height"]), assets
 
 
-def _encode_sizes(name: str, content: bytes) -> list[dict[str, Any]]:
-    return [vars(size) | {"content": base64.b64encode(size.content).decode()} for size in make_sizes(content, name)]
+def _encode_sizes(name: str, content: bytes, limits: Limits) -> list[dict[str, Any]]:
+    made = make_sizes(content, name, WIDTHS, limits)
+    return [vars(size) | {"content": base64.b64encode(size.content).decode()} for size in made]

@@ -22,6 +22,7 @@ from generator.evaluation.recall import Recall
 from generator.evaluation.recordings import evaluate_recordings
 from generator.evaluation.wording import describe_difference, describe_items
 from generator.models import machine, motor
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison
 from generator.records.findings import Measurement, Prediction
@@ -29,11 +30,15 @@ from generator.records.findings import Measurement, Prediction
 SCHEMA = 1
 MODELS = "1"
 """Version of the models and statistics together; raised when a figure may change for the same file."""
-DRAWS = 4000
+DRAWS = DEFAULT_LIMITS.draws
 
 
 def evaluate(
-    comparison: Comparison, files: Mapping[str, bytes], recall: Recall | None = None, draws: int = DRAWS
+    comparison: Comparison,
+    files: Mapping[str, bytes],
+    recall: Recall | None = None,
+    draws: int = DRAWS,
+    limits: Limits = DEFAULT_LIMITS,
 ) -> dict[str, Any]:
     """Predict, measure, compare and explain one comparison.
 
@@ -46,6 +51,8 @@ def evaluate(
         Keeps expensive results; by default nothing is kept.
     draws : int
         Monte Carlo draws.
+    limits : Limits
+        What the readers accept.
 
     Returns
     -------
@@ -58,13 +65,16 @@ def evaluate(
         Where a recording cannot be read.
     """
     recall = recall or Recall()
-    return to_json(_Evaluation(comparison, files, recall, draws).results())
+    return to_json(_Evaluation(comparison, files, recall, draws, limits).results())
 
 
 class _Evaluation:
     """One comparison on its way to results; sections share what is found once."""
 
-    def __init__(self, comparison: Comparison, files: Mapping[str, bytes], recall: Recall, draws: int) -> None:
+    def __init__(
+        self, comparison: Comparison, files: Mapping[str, bytes], recall: Recall, draws: int, limits: Limits
+    ) -> None:
+        self.limits = limits
         self.comparison = comparison
         self.files = files
         self.recall = recall
@@ -75,7 +85,7 @@ class _Evaluation:
     def results(self) -> dict[str, Any]:
         contrasts = trials.compare_trials(self.comparison, self.measured)
         agreement = trials.agree(self.predictions, self.measured)
-        recorded = evaluate_recordings(self.comparison, self.files, self.hardware.nominal, self.recall)
+        recorded = evaluate_recordings(self.comparison, self.files, self.hardware.nominal, self.recall, self.limits)
         every_contrast = [*contrasts, *recorded.contrasts]
         verdict = story.find_story(self.comparison, every_contrast, self._items_measured(recorded.measurements))
         return {

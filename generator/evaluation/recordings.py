@@ -49,6 +49,7 @@ from generator.evaluation.resonances import find_answers, predict_peaks
 from generator.evaluation.sound import evaluate_sound
 from generator.evaluation.surfaces import evaluate_surface, find_clean
 from generator.evaluation.vibration import UNITS, evaluate_vibration, find_figures
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.records.comparison import Comparison, Decides
 from generator.records.findings import Contrast, Measurement
 from generator.records.hardware import Setup
@@ -72,7 +73,11 @@ class Recorded:
 
 
 def evaluate_recordings(
-    comparison: Comparison, files: Mapping[str, bytes], setups: Setups, recall: Recall | None = None
+    comparison: Comparison,
+    files: Mapping[str, bytes],
+    setups: Setups,
+    recall: Recall | None = None,
+    limits: Limits = DEFAULT_LIMITS,
 ) -> Recorded:
     """Analyse every recording that a comparison names.
 
@@ -85,6 +90,8 @@ def evaluate_recordings(
         Every candidate at its nominal values.
     recall : Recall or None
         Keeps finished items.
+    limits : Limits
+        What the readers accept.
 
     Returns
     -------
@@ -95,7 +102,7 @@ def evaluate_recordings(
     FileProblems
         With the problems of all files together.
     """
-    work = _Work(comparison, files, setups, recall or Recall())
+    work = _Work(comparison, files, setups, recall or Recall(), limits)
     for vibration in comparison.vibration:
         work.guard(work.add_vibration, vibration)
     for sound in comparison.sound:
@@ -112,7 +119,10 @@ def evaluate_recordings(
 class _Work:
     """One comparison's recordings on their way to results."""
 
-    def __init__(self, comparison: Comparison, files: Mapping[str, bytes], setups: Setups, recall: Recall) -> None:
+    def __init__(
+        self, comparison: Comparison, files: Mapping[str, bytes], setups: Setups, recall: Recall, limits: Limits
+    ) -> None:
+        self.limits = limits
         self.comparison = comparison
         self.files = files
         self.setups = setups
@@ -160,8 +170,9 @@ class _Work:
         causes = {(c, s): list_causes(self.setups[c], item.direction, s) for c in self.order for s in speeds}
         listed = [[c, s, found] for (c, s), found in causes.items()]
         section = self.recalled(
-            "sound", item, _sound_files(item), listed, lambda: evaluate_sound(item, self.order, self.files, causes)
-        )
+            "sound", item, _sound_files(item), listed,
+            lambda: evaluate_sound(item, self.order, self.files, causes, self.limits),
+        )  # fmt: skip
         self.found.sections["sound"].append(section)
         measured = find_levels(section, self.order)
         if section["calibrated"]:
@@ -181,7 +192,7 @@ class _Work:
         files = [file for group in (*item.traces.values(), *item.spectra.values()) for file in group]
         section = self.recalled(
             "vibration", item, files, [tones, decides.band],
-            lambda: evaluate_vibration(item, self.order, self.files, tones, decides.band),
+            lambda: evaluate_vibration(item, self.order, self.files, tones, decides.band, self.limits),
         )  # fmt: skip
         figures = {quantity: self._ordered(find_figures(item.id, section["values"], quantity)) for quantity in UNITS}
         contrasts = {
@@ -207,7 +218,9 @@ class _Work:
         listed = [[c, s, found] for (c, s), found in causes.items()]
         section = self.recalled(
             "surface", item, [photo.file for photo in item.photos.values()], [listed, decides.ripple_limit],
-            lambda: evaluate_surface(item, self.order, self.files, lambda c, s: causes[c, s], decides.ripple_limit),
+            lambda: evaluate_surface(
+                item, self.order, self.files, lambda c, s: causes[c, s], decides.ripple_limit, self.limits
+            ),
         )  # fmt: skip
         self.found.sections["surfaces"].append(section)
         measured = {clean["candidate"]: find_clean(item, clean) for clean in section["clean"]}

@@ -30,6 +30,7 @@ from generator.analysis.sound import (
 from generator.analysis.tones_found import FoundTone, find_tones
 from generator.analysis.weighting import a_weighting_power
 from generator.evaluation.levels import find_level
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.sound import read_sound
 from generator.readers.traces import read_band_levels
 from generator.records.recordings import Sound, SoundRecording
@@ -54,7 +55,9 @@ class _Heard:
     speed: float | None
 
 
-def evaluate_sound(item: Sound, order: Sequence[str], files: Mapping[str, bytes], causes: Causes) -> dict[str, Any]:
+def evaluate_sound(
+    item: Sound, order: Sequence[str], files: Mapping[str, bytes], causes: Causes, limits: Limits = DEFAULT_LIMITS
+) -> dict[str, Any]:
     """Everything that the page shows of one sound item.
 
     Parameters
@@ -66,6 +69,8 @@ def evaluate_sound(item: Sound, order: Sequence[str], files: Mapping[str, bytes]
         By path in the comparison's folder.
     causes : mapping of (candidate, speed) to causes
         Predicted tones [Hz].
+    limits : Limits
+        What the readers accept.
 
     Returns
     -------
@@ -74,16 +79,16 @@ def evaluate_sound(item: Sound, order: Sequence[str], files: Mapping[str, bytes]
         for the contrast.
     """
     if item.recordings:
-        return _Recorded(item, order, files, causes).section()
-    return _stated(item, order, files)
+        return _Recorded(item, order, files, causes, limits).section()
+    return _stated(item, order, files, limits)
 
 
 # --- stated levels and ready spectra ------------------------------------------------------------------------------
 
 
-def _stated(item: Sound, order: Sequence[str], files: Mapping[str, bytes]) -> dict[str, Any]:
+def _stated(item: Sound, order: Sequence[str], files: Mapping[str, bytes], limits: Limits) -> dict[str, Any]:
     """An item given as levels, or as spectra that are summed to levels."""
-    spectra = {c: [read_band_levels(files[f], f) for f in item.spectra.get(c, ())] for c in order}
+    spectra = {c: [read_band_levels(files[f], f, limits) for f in item.spectra.get(c, ())] for c in order}
     values = {c: list(item.levels.get(c, ())) + [level_from_spectrum(s) for s in spectra[c]] for c in order}
     weighted = item.levels_weighted or not item.levels
     values = {c: found for c, found in values.items() if found}
@@ -145,7 +150,10 @@ def _level(
 class _Recorded:
     """An item given as recordings."""
 
-    def __init__(self, item: Sound, order: Sequence[str], files: Mapping[str, bytes], causes: Causes) -> None:
+    def __init__(
+        self, item: Sound, order: Sequence[str], files: Mapping[str, bytes], causes: Causes, limits: Limits
+    ) -> None:
+        self.limits = limits
         self.item = item
         self.causes = causes
         self.files = files
@@ -163,7 +171,7 @@ class _Recorded:
             scale = scale_from_full_scale(stated.full_scale)
         else:
             assert stated.file is not None and stated.level is not None
-            wave = read_sound(self.files[stated.file], SoundRecording(stated.file))
+            wave = read_sound(self.files[stated.file], SoundRecording(stated.file), self.limits)
             scale = scale_from_calibrator(wave, stated.level)
         level = stated.full_scale if stated.full_scale is not None else stated.level
         full_scale_sine = float(power_to_level(scale.square / 2))
@@ -178,12 +186,11 @@ class _Recorded:
     def _background(self) -> SoundSpectrum | None:
         if self.item.background is None:
             return None
-        return find_sound_spectrum(
-            read_sound(self.files[self.item.background.file], self.item.background), self._square
-        )
+        wave = read_sound(self.files[self.item.background.file], self.item.background, self.limits)
+        return find_sound_spectrum(wave, self._square)
 
     def _hear(self, candidate: str, recording: SoundRecording) -> _Heard:
-        wave = read_sound(self.files[recording.file], recording)
+        wave = read_sound(self.files[recording.file], recording, self.limits)
         figures = find_sound(find_sound_spectrum(wave, self._square), self.background)
         return _Heard(candidate, recording, wave, figures, recording.speed or self.item.speed)
 

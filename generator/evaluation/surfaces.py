@@ -19,6 +19,7 @@ from generator.analysis.surface import (
     find_surface,
 )
 from generator.errors import FileProblems
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.photos import read_photo
 from generator.records.findings import Measurement
 from generator.records.recordings import Photo, Surface
@@ -35,7 +36,12 @@ Array = NDArray[np.float64]
 
 
 def evaluate_surface(
-    item: Surface, order: Sequence[str], files: Mapping[str, bytes], causes: Causes, limit: float | None
+    item: Surface,
+    order: Sequence[str],
+    files: Mapping[str, bytes],
+    causes: Causes,
+    limit: float | None,
+    limits: Limits = DEFAULT_LIMITS,
 ) -> dict[str, Any]:
     """Everything that the page shows of one surface item.
 
@@ -50,6 +56,8 @@ def evaluate_surface(
         Predicted rates [Hz].
     limit : float or None
         Ratio to the noise floor up to which a band counts as clean [1]; 3 by default.
+    limits : Limits
+        What the readers accept.
 
     Returns
     -------
@@ -57,7 +65,7 @@ def evaluate_surface(
         As ``generator.evaluation.recordings`` describes.
     """
     photos = [(c, item.photos[c]) for c in order if c in item.photos]
-    seen = [(c, photo, *_photo(item, photo, files)) for c, photo in photos]
+    seen = [(c, photo, *_photo(item, photo, files, limits)) for c, photo in photos]
     found = [_candidate(item, c, picture, figures, causes, limit or RIPPLE_LIMIT) for c, _, picture, figures in seen]
     return {
         "id": item.id,
@@ -74,8 +82,8 @@ def evaluate_surface(
     }
 
 
-def _photo(item: Surface, photo: Photo, files: Mapping[str, bytes]) -> tuple[Picture, SurfaceFigures]:
-    picture = read_photo(files[photo.file], photo.file)
+def _photo(item: Surface, photo: Photo, files: Mapping[str, bytes], limits: Limits) -> tuple[Picture, SurfaceFigures]:
+    picture = read_photo(files[photo.file], photo.file, limits)
     problems = check_geometry(item, photo, picture)
     if problems:
         raise FileProblems(problems)

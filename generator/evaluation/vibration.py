@@ -19,6 +19,7 @@ from generator.analysis.vibration import (
     find_spectrum,
     find_trace,
 )
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.traces import read_density, read_trace
 from generator.records.findings import Measurement
 from generator.records.recordings import Vibration
@@ -46,6 +47,7 @@ def evaluate_vibration(
     files: Mapping[str, bytes],
     tones: Mapping[str, Sequence[float]],
     band: tuple[float, float] | None,
+    limits: Limits = DEFAULT_LIMITS,
 ) -> dict[str, Any]:
     """Everything that the page shows of one vibration item, the model's part apart.
 
@@ -60,13 +62,15 @@ def evaluate_vibration(
         Step and tooth tones by candidate; their lines take no part in the peak.
     band : (low, high) [Hz] or None
         Where rms and peak are taken.
+    limits : Limits
+        What the readers accept.
 
     Returns
     -------
     dict
         As ``generator.evaluation.recordings`` describes, with ``values`` (quantity to candidate to figures per file).
     """
-    seen = [each for c in order for each in _candidate(item, c, files, tones.get(c, ()), band)]
+    seen = [each for c in order for each in _candidate(item, c, files, tones.get(c, ()), band, limits)]
     present = [c for c in order if any(each.candidate == c for each in seen)]
     means = {c: _mean([each.figures.density for each in seen if each.candidate == c]) for c in present}
     whole = {c: find_spectrum(means[c], tones.get(c, ()), band) for c in present}
@@ -103,9 +107,11 @@ def _candidate(
     files: Mapping[str, bytes],
     tones: Sequence[float],
     band: tuple[float, float] | None,
+    limits: Limits,
 ) -> list[_Seen]:
-    traces = [read_trace(files[file], file, item.columns) for file in item.traces.get(candidate, ())]
-    spectra = [(file, read_density(files[file], file, item.columns)) for file in item.spectra.get(candidate, ())]
+    columns = item.columns
+    traces = [read_trace(files[f], f, columns, limits) for f in item.traces.get(candidate, ())]
+    spectra = [(f, read_density(files[f], f, columns, limits)) for f in item.spectra.get(candidate, ())]
     return [_Seen(candidate, trace.name, trace, find_trace(trace, tones, band)) for trace in traces] + [
         _Seen(candidate, file, None, find_spectrum(density, tones, band)) for file, density in spectra
     ]

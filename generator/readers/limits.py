@@ -17,8 +17,12 @@ class Limits:
     """One CSV file."""
     sound_bytes: int = 512_000_000
     """One sound file."""
+    sound_samples: int = 100_000_000
+    """Samples of one sound file, all channels together."""
     photo_bytes: int = 64_000_000
     """One photo."""
+    photo_pixels: int = 120_000_000
+    """Pixels of one photo; more than any camera of the trade gives are taken for a decompression bomb [1]."""
     depth: int = 16
     """Levels of nesting in a YAML file."""
     nodes: int = 50_000
@@ -32,6 +36,8 @@ class Limits:
     """Files named by one comparison."""
     table_rows: int = 5_000_000
     table_columns: int = 64
+    draws: int = 4000
+    """Monte Carlo draws of one comparison: not a bound but the number taken, so that it changes the figures."""
     problems: int = 200
     """Problems listed for one comparison; the rest is counted."""
 

@@ -10,10 +10,9 @@ import numpy as np
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from generator.errors import FileProblems, Problem
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.records.signals import Picture
 
-MOST_PIXELS = 120_000_000
-"""More pixels than any camera of the trade gives are taken for a decompression bomb [1]."""
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP")
 SIXTEEN_BIT = ("I;16", "I;16B", "I;16L", "I;16N")
 WIDTHS = (480, 960, 1920)
@@ -31,7 +30,7 @@ class PublishedSize:
     content: bytes
 
 
-def read_photo(content: bytes, name: str) -> Picture:
+def read_photo(content: bytes, name: str, limits: Limits = DEFAULT_LIMITS) -> Picture:
     """Decode a photo for analysis.
 
     Parameters
@@ -40,6 +39,8 @@ def read_photo(content: bytes, name: str) -> Picture:
         The whole file.
     name : str
         For messages.
+    limits : Limits
+        Pixels that are accepted.
 
     Returns
     -------
@@ -51,7 +52,7 @@ def read_photo(content: bytes, name: str) -> Picture:
     FileProblems
         No image, cut short, animated, or larger than a camera's picture.
     """
-    image, notes = _upright(content, name)
+    image, notes = _upright(content, name, limits)
     if image.mode in SIXTEEN_BIT:
         pixels = np.asarray(image).astype(np.uint16)
     else:
@@ -61,7 +62,9 @@ def read_photo(content: bytes, name: str) -> Picture:
     return Picture(name, pixels, tuple(notes))
 
 
-def make_sizes(content: bytes, name: str, widths: tuple[int, ...] = WIDTHS) -> list[PublishedSize]:
+def make_sizes(
+    content: bytes, name: str, widths: tuple[int, ...] = WIDTHS, limits: Limits = DEFAULT_LIMITS
+) -> list[PublishedSize]:
     """Re-encode a photo for screens: each width as WebP and as JPEG, never enlarged, without metadata.
 
     Parameters
@@ -72,6 +75,8 @@ def make_sizes(content: bytes, name: str, widths: tuple[int, ...] = WIDTHS) -> l
         For messages.
     widths : tuple of int [px]
         Wanted; those wider than the photo become its own width.
+    limits : Limits
+        Pixels that are accepted.
 
     Returns
     -------
@@ -79,7 +84,7 @@ def make_sizes(content: bytes, name: str, widths: tuple[int, ...] = WIDTHS) -> l
         From narrow to wide, WebP before JPEG. Position, serial numbers and other metadata are gone: only pixels are
         carried over.
     """
-    image, _ = _upright(content, name)
+    image, _ = _upright(content, name, limits)
     plain, _ = _to_srgb(_eight_bit(image))
     bare = plain.convert("RGB")
     sizes = []
@@ -108,15 +113,15 @@ def _fail(name: str, code: str, message: str, fix: str) -> FileProblems:
     return FileProblems([Problem(name, 0, 0, "", code, message, fix)])
 
 
-def _upright(content: bytes, name: str) -> tuple[Image.Image, list[str]]:
+def _upright(content: bytes, name: str, limits: Limits) -> tuple[Image.Image, list[str]]:
     """The decoded image, turned as its metadata says."""
     if not content:
         raise _fail(name, "photo-empty", "the file is empty", "export the photo again")
     with warnings.catch_warnings():
         # Size is checked below, before anything is decoded; the library's own limit is another one.
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-        image = _open(content, name)
-        _check_size(image, name)
+        image = _open(content, name, limits)
+        _check_size(image, name, limits)
         try:
             image.load()
             turned = ImageOps.exif_transpose(image)
@@ -128,29 +133,29 @@ def _upright(content: bytes, name: str) -> tuple[Image.Image, list[str]]:
     return turned, notes
 
 
-def _open(content: bytes, name: str) -> Image.Image:
+def _open(content: bytes, name: str, limits: Limits) -> Image.Image:
     try:
         return Image.open(io.BytesIO(content), formats=FORMATS)
     except Image.DecompressionBombError as error:
-        raise _too_large(name, "more pixels than the image library decodes") from error
+        raise _too_large(name, "more pixels than the image library decodes", limits) from error
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
         raise _fail(
             name, "photo-unreadable", "not a photo that can be read", f"save it as one of {', '.join(FORMATS)}"
         ) from error
 
 
-def _check_size(image: Image.Image, name: str) -> None:
+def _check_size(image: Image.Image, name: str, limits: Limits) -> None:
     width, height = image.size
-    if width * height > MOST_PIXELS:
-        raise _too_large(name, f"{width} × {height} pixels")
+    if width * height > limits.photo_pixels:
+        raise _too_large(name, f"{width} × {height} pixels", limits)
     frames = getattr(image, "n_frames", 1)
     if frames > 1:
         raise _fail(name, "photo-frames", f"the file holds {frames} pictures", "export a single one")
 
 
-def _too_large(name: str, found: str) -> FileProblems:
-    most = f"{MOST_PIXELS // 1_000_000} million pixels"
-    return _fail(name, "photo-too-large", f"{found}: more than the {most} that are decoded", "crop or scale the photo")
+def _too_large(name: str, found: str, limits: Limits) -> FileProblems:
+    message = f"{found}: more than the {limits.photo_pixels} that are decoded"
+    return _fail(name, "photo-too-large", message, "crop or scale the photo, or raise the limit photo_pixels")
 
 
 # --- colour -------------------------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.errors import FileProblems, Problem
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.records.recordings import SoundRecording
 from generator.records.signals import Waveform
 
@@ -23,9 +24,11 @@ LOWEST_RATE, HIGHEST_RATE = 2_000, 768_000
 SHORTEST = 0.25
 CLIP_RUN = 3
 WHOLE_RF64 = 0xFFFFFFFF
+ORDERS = {b"RIFF": "<", b"RIFX": ">", b"RF64": "<"}
+"""Byte order by the file's first four bytes."""
 
 
-def read_sound(content: bytes, recording: SoundRecording) -> Waveform:
+def read_sound(content: bytes, recording: SoundRecording, limits: Limits = DEFAULT_LIMITS) -> Waveform:
     """Decode the stated part and channel of a sound file.
 
     Parameters
@@ -34,6 +37,8 @@ def read_sound(content: bytes, recording: SoundRecording) -> Waveform:
         The whole file.
     recording : SoundRecording
         Its name; start and stop [s]; channel counted from 1.
+    limits : Limits
+        Samples that are accepted.
 
     Returns
     -------
@@ -47,13 +52,12 @@ def read_sound(content: bytes, recording: SoundRecording) -> Waveform:
     """
     name = recording.file
     _check_container(content, name)
-    samples, rate, encoding = _decode(content, name)
+    samples, rate, encoding = decode_sound(content, name, limits)
     chosen, notes = _channel(samples, recording)
     part = _part(chosen, rate, recording)
     _check_values(part, name)
-    return Waveform(
-        name, float(rate), part, recording.channel or 1, samples.shape[1], encoding, (*notes, *_clipping(part))
-    )
+    notes += _coarse(encoding) + _clipping(part)
+    return Waveform(name, float(rate), part, recording.channel or 1, samples.shape[1], encoding, tuple(notes))
 
 
 def _fail(name: str, code: str, message: str, fix: str) -> FileProblems:
@@ -73,9 +77,9 @@ class _Chunk:
 def _check_container(content: bytes, name: str) -> None:
     if not content:
         raise _fail(name, "sound-empty", "the file is empty", "record it again or leave it out")
-    if content[:4] not in (b"RIFF", b"RF64"):
+    if content[:4] not in ORDERS:
         return
-    chunks = _chunks(content)
+    chunks = _chunks(content, ORDERS[content[:4]])
     data = next((chunk for chunk in chunks if chunk.kind == b"data"), None)
     if data is None:
         raise _fail(name, "sound-truncated", "the file ends before its samples begin", "copy the file again")
@@ -95,14 +99,14 @@ def _check_length(content: bytes, name: str, data: _Chunk) -> None:
         )
 
 
-def _chunks(content: bytes) -> list[_Chunk]:
-    """Chunks of a RIFF or RF64 file in order, up to the samples."""
+def _chunks(content: bytes, order: str) -> list[_Chunk]:
+    """Chunks of a RIFF, RIFX or RF64 file in order, up to the samples."""
     found: list[_Chunk] = []
     place, long_size = 12, None
     while place + 8 <= len(content):
-        kind, size = struct.unpack_from("<4sI", content, place)
+        kind, size = struct.unpack_from(f"{order}4sI", content, place)
         if kind == b"ds64" and place + 24 <= len(content):
-            long_size = struct.unpack_from("<Q", content, place + 16)[0]
+            long_size = struct.unpack_from(f"{order}Q", content, place + 16)[0]
         if kind == b"data" and size == WHOLE_RF64 and long_size is not None:
             size = long_size
         found.append(_Chunk(kind, place + 8, size))
@@ -112,12 +116,23 @@ def _chunks(content: bytes) -> list[_Chunk]:
     return found
 
 
-def _decode(content: bytes, name: str) -> tuple[NDArray[np.floating], int, str]:
-    """All channels as parts of full scale (frames, channels), the rate [Hz] and the encoding in words."""
+def decode_sound(content: bytes, name: str, limits: Limits = DEFAULT_LIMITS) -> tuple[NDArray[np.floating], int, str]:
+    """All channels as parts of full scale (frames, channels), the rate [Hz] and the encoding in words.
+
+    Parameters
+    ----------
+    content : bytes
+        The whole file.
+    name : str
+        For problems.
+    limits : Limits
+        Samples that are accepted.
+    """
     import soundfile
 
     try:
         with soundfile.SoundFile(io.BytesIO(content)) as sound:
+            _check_count(sound.frames * sound.channels, name, limits)
             precise = sound.subtype in ("DOUBLE", "PCM_32")
             samples = sound.read(dtype="float64" if precise else "float32", always_2d=True)
             rate, encoding = sound.samplerate, f"{sound.format_info}, {sound.subtype_info}"
@@ -128,6 +143,12 @@ def _decode(content: bytes, name: str) -> tuple[NDArray[np.floating], int, str]:
     if not LOWEST_RATE <= rate <= HIGHEST_RATE:
         raise _fail(name, "sound-rate", f"the header gives a sample rate of {rate} Hz", "correct the header's rate")
     return samples, rate, encoding
+
+
+def _check_count(count: int, name: str, limits: Limits) -> None:
+    if count > limits.sound_samples:
+        message = f"{count} samples: more than the {limits.sound_samples} that are read"
+        raise _fail(name, "sound-long", message, "cut the recording, or raise the limit sound_samples")
 
 
 # --- channel, part, values ----------------------------------------------------------------------------------------
@@ -175,6 +196,15 @@ def _check_values(samples: NDArray[np.floating], name: str) -> None:
         raise _fail(name, "sound-not-finite", "some samples are not finite numbers", "export the recording again")
     if top[0] == top[1]:
         raise _fail(name, "sound-silent", "the part used is digital silence", "check the channel and the recorder")
+
+
+def _coarse(encoding: str) -> list[str]:
+    """A note where the encoding itself adds noise."""
+    if "8 bit" in encoding:
+        return ["8-bit samples: their own noise hides what is 45 dB below full scale"]
+    if not ("PCM" in encoding and "ADPCM" not in encoding) and "float" not in encoding:
+        return ["a lossy encoding: levels of quiet bands are not the machine's"]
+    return []
 
 
 def _clipping(samples: NDArray[np.floating]) -> list[str]:
