@@ -16,6 +16,7 @@ from generator.pages.figures import format_stated
 from generator.pages.files import view_files
 from generator.pages.glossary import Glossary
 from generator.pages.labels import machine_words
+from generator.pages.marks import drop_marks
 from generator.pages.methods import METHODS
 from generator.pages.prose import Part, Writer
 from generator.pages.recordings import view_panel, view_sound, view_surfaces, view_vibration
@@ -114,6 +115,7 @@ def render_comparison(
     media : Media
         Published photos, excerpts and downloads.
     """
+    results = drop_marks(results)
     slug = results["comparison"]
     glossary = Glossary()
     draw = _drawer(context, {chart.id: chart for chart in charts}, chart_assets)

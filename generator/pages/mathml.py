@@ -88,6 +88,8 @@ class _Reader:
             return self.group("}")
         if mark in _FENCES:
             return f"<mrow><mo>{mark}</mo>{self.group(_FENCES[mark])}<mo>{_FENCES[mark]}</mo></mrow>"
+        if mark in ")]}":
+            raise MathError(f"{mark!r} closes nothing in {self.source!r}")
         if mark == "/":
             return '<mo lspace="0" rspace="0">/</mo>'
         return f"<mo>{escape(_OPERATORS.get(mark, mark))}</mo>"

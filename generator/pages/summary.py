@@ -8,6 +8,7 @@ from typing import Any
 
 from generator.pages.figures import format_stated
 from generator.pages.labels import call_words, candidate_names, input_label, item_titles
+from generator.pages.marks import drop_marks
 from generator.pages.measured import lead_text, measured_text
 from generator.pages.specification import source_text, tolerance_text
 
@@ -24,6 +25,7 @@ def summarise(results: Row) -> dict[str, Any]:
         measured, candidates [{id, name, differs}], parts [{slug, name, candidate, candidate_name, figures, results}],
         corrections [{date, text}].
     """
+    results = drop_marks(results)
     corrections = [{"date": entry["date"], "text": entry["text"]} for entry in results.get("corrections") or ()]
     names = candidate_names(results)
     candidates = results.get("candidates") or ()

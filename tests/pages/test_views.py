@@ -1,0 +1,385 @@
+"""Views of a comparison: strips, trials, specification, verdict, reasons, recordings, report, bench, cautions."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from generator.pages.bench_sheet import view_bench
+from generator.pages.computed_cautions import view_cautions
+from generator.pages.context import NO_MEDIA, Media, Picture
+from generator.pages.figures import format_span, format_tolerance, format_with_interval, number
+from generator.pages.labels import call_words, counted, direction_words, input_label, listed, trial_title
+from generator.pages.measured import lead_text, measured_text
+from generator.pages.recordings import view_panel, view_sound, view_surfaces, view_vibration
+from generator.pages.report import view_report
+from generator.pages.sentences import corridor_heading, corridor_prose, trials_prose
+from generator.pages.specification import view_specification
+from generator.pages.strips import WIDTH, find_strip, find_top
+from generator.pages.trials import view_trials
+from generator.pages.verdict import view_verdict
+from generator.pages.why import view_why
+
+# --- figures and words ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        ((37.5, 36.6, 38.4, "m/s^2"), "37.50 ± 0.90 m/s²"),  # two digits of uncertainty: JCGM 100:2008, 7.2.6
+        ((37.5, 36.9, 40.5, "m/s^2"), "37.5 (36.9 to 40.5) m/s²"),
+        ((None, None, None, "m/s^2"), "–"),
+        ((1.175, None, None, "m/s"), "1180 mm/s"),
+    ],
+)
+def test_intervals_are_written_by_their_shape(arguments: tuple[Any, ...], expected: str) -> None:
+    assert format_with_interval(*arguments) == expected
+
+
+def test_ends_that_are_equal_are_one_figure() -> None:
+    assert format_span(1.39, 1.39, "m/s") == "1390 mm/s"
+
+
+@pytest.mark.parametrize(
+    ("row", "expected"),
+    [
+        ({"tolerance": 0.05, "unit": "H"}, "± 5 %"),
+        ({"tolerance": 0.03, "tolerance_relative": False, "unit": "1"}, "± 0.03"),
+        ({"tolerance": 5.0, "tolerance_relative": False, "unit": "K"}, "± 5 K"),
+        ({"tolerance": 0.02, "distribution": "normal", "unit": "V"}, "± 2 % (standard)"),
+        ({"tolerance": 0.2732, "distribution": "one-sided", "value": 1.0, "unit": "1"}, "up to 1.27"),
+        ({"tolerance": None, "unit": "H"}, ""),
+    ],
+)
+def test_tolerances_are_told_by_their_kind(row: dict[str, Any], expected: str) -> None:
+    assert format_tolerance(row) == expected
+
+
+def test_bare_numbers_keep_their_digits() -> None:
+    assert [number(0.0), number(0.8036, 2), number(1.2e-9), number(-3.0e9)] == [
+        "0", "0.80", "1.20 × 10⁻⁹", "−3.00 × 10⁹",
+    ]  # fmt: skip
+
+
+def test_words_for_people() -> None:
+    assert input_label("machine.axes.x.moving_mass") == "Moving mass, x"
+    assert input_label("machine.motors.y.transmission.drag_torque") == "Drag torque at a turning shaft, motor y"
+    assert input_label("machine.gizmo_size") == "Gizmo size"
+    assert direction_words({"x": 1.0}) == "along x"
+    assert direction_words({"x": 0.7071, "y": 0.7071}) == "along the x–y diagonal"
+    assert direction_words({"x": 1.0, "y": 2.0}) == "along x : y = 1.00 : 2.00"
+    assert (
+        trial_title({"measures": "speed", "direction": {"x": 1}, "acceleration": 11.0})
+        == "Top speed along x at 11 m/s²"
+    )
+    assert call_words("too few runs", {}) == "Too few runs"
+    assert listed(["a", "b", "c"]) == "a, b and c"
+    assert counted(1, "run") == "1 run"
+
+
+# --- strips ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_strip_is_to_scale() -> None:
+    prediction = {
+        "static": {"nominal": 50.0, "high": 60.0},
+        "start": {"nominal": 36.0},
+        "any_timing": {"nominal": 20.0, "low": 15.0},
+    }  # fmt: skip
+    measured = {"kind": "bracketed", "count": 3, "low": 30.0, "high": 40.0, "estimate": 35.0}
+
+    strip = find_strip(prediction, measured, 100.0)
+
+    assert strip.band is not None and strip.pale is not None and strip.measured is not None
+    assert (strip.band.x, strip.band.width) == (0.2 * WIDTH, 0.3 * WIDTH)
+    assert (strip.pale.x, strip.pale.width) == (0.15 * WIDTH, 0.45 * WIDTH)
+    assert strip.start == pytest.approx(0.36 * WIDTH)
+    assert (strip.measured.x, strip.measured.width, strip.estimate) == (0.3 * WIDTH, 0.1 * WIDTH, 0.35 * WIDTH)
+
+
+def test_a_strip_shows_bounds_and_single_brackets_as_such() -> None:
+    bound = find_strip(None, {"kind": "lower bound", "count": 2, "at_least": 50.0}, 100.0)
+    single = find_strip(None, {"kind": "bracketed", "count": 1, "low": 31.0, "high": 32.0}, 100.0)
+    nothing = find_strip(None, None, 100.0)
+
+    assert (bound.at_least, bound.measured) == (0.5 * WIDTH, None)
+    assert single.bracket
+    assert (nothing.band, nothing.measured, nothing.at_least) == (None, None, None)
+
+
+def test_the_scale_ends_at_a_round_figure_beyond_everything() -> None:
+    assert find_top([{"static": {"high": 91.0}}], []) == 100.0
+    assert find_top([{"static": {"high": 1.4}}], [{"at_least": 1.8}]) == 2.0
+    assert find_top([], []) == 1.2
+
+
+# --- trials ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_trial_gives_a_lane_per_candidate_and_its_calls(results: dict[str, Any]) -> None:
+    first, _, speed = view_trials(results)
+
+    assert [lane["measured"] for lane in first["lanes"]] == ["37.50 ± 0.90 m/s²", "67.0 ± 1.2 m/s²"]
+    assert [lane["ratio"] for lane in first["lanes"]] == ["0.85", "0.89"]
+    assert first["calls"][0]["words"] == "Alder 42-8, parallel ahead"
+    assert first["calls"][0]["lead"] == "29.5 ± 1.6 m/s²"
+    assert first["calls"][0]["slot"] == 1
+    assert first["runs"][0]["rows"][0] == ("36.5 m/s²", "37.5 m/s²", "1")
+    assert "too few runs to test for drift" in first["drift"]
+    assert speed["lanes"][1]["measured"] == "at least 1750 mm/s"
+    assert speed["runs"][0]["rows"][0] == ("1750 mm/s", "never", "stroke")
+
+
+def test_attempts_are_listed_as_attempts(results: dict[str, Any]) -> None:
+    attempts = view_trials(results)[1]["runs"][0]
+
+    assert attempts["head"] == ("Tried at", "Held", "Lost")
+    assert attempts["rows"] == [("14 m/s²", "5", "0")]
+
+
+def test_a_single_run_is_described_as_its_bracket() -> None:
+    row = {"unit": "m/s^2", "kind": "bracketed", "count": 1, "low": 31.0, "high": 32.0, "estimate": 31.5}
+
+    assert measured_text(row) == "31.0 to 32.0 m/s²"
+
+
+def test_a_lead_is_a_size_whichever_way_the_difference_points() -> None:
+    row = {"call": "b ahead", "difference": -30.0, "low": -33.0, "high": -26.0, "unit": "m/s^2"}
+
+    assert lead_text(row) == "30.0 (26.0 to 33.0) m/s²"
+    assert lead_text(row | {"call": "undecided"}) == ""
+
+
+def test_runs_that_would_decide_are_said(three: dict[str, Any]) -> None:
+    calls = view_trials(three)[0]["calls"]
+
+    assert calls[1]["more"] == "9 runs of each would be expected to decide it"
+    assert calls[1]["pair"] == "Alder 42-8, parallel against 48 V supply"
+
+
+# --- sentences ------------------------------------------------------------------------------------------------------
+
+
+def test_headings_and_default_prose_count_the_places(results: dict[str, Any]) -> None:
+    assert corridor_heading(results) == "4 of 6 measured limits lie in the predicted corridor"
+    above, bound = corridor_prose(results)
+    assert above.startswith("Above what the static limit allows: Alder 42-8, parallel in")
+    assert bound.startswith("Only a lower bound, so its place is open")
+    assert trials_prose(results) == ["3 pairs were compared: 2 with one candidate ahead and 1 “only a lower bound”."]
+
+
+def test_without_measurements_nothing_is_claimed(unmeasured: dict[str, Any]) -> None:
+    assert corridor_heading(unmeasured) == "The corridor that the inputs predict"
+    assert corridor_prose(unmeasured) == []
+    assert trials_prose(unmeasured) == []
+
+
+# --- specification, verdict, report ---------------------------------------------------------------------------------
+
+
+def test_specification_tells_own_shared_and_derived_apart(results: dict[str, Any]) -> None:
+    view = view_specification(results)
+
+    differing, equal = (rows for _, rows in view["groups"])
+    assert [row["label"] for row in differing] == [
+        "Drive current, peak of the sine", "Phase resistance at 20 °C", "Phase inductance",
+    ]  # fmt: skip
+    assert differing[2]["cells"][0] == {"value": "6 mH", "tolerance": "± 5 %", "source": "bridge meter, 1 kHz"}
+    assert "Step angle" in [row["label"] for row in equal]
+    assert [row["label"] for row in view["shared"]] == ["Moving mass, x", "Moving mass, y", "Supply voltage"]
+    assert view["shared"][0]["tolerance"] == "± 2 %, assumed"
+    assert {"label": "Rotor teeth", "cells": ["50", "50"]} in view["derived"]
+
+
+def test_the_verdict_gives_shares_and_the_data_for_own_weights(results: dict[str, Any]) -> None:
+    results["verdict"]["turns_when"] = [
+        {
+            "item": "diagonal-500",
+            "weight": 3.0,
+            "below": 0.5,
+            "above": None,
+            "leader_below": None,
+            "leader_above": None,
+        },
+        {"item": "traverse-100", "weight": 2.0, "below": None, "above": None},
+    ]
+    view = view_verdict(results)
+
+    assert view is not None
+    assert [share["share"] for share in view["shares"]] == ["0 %", "71 %", "29 %", "0 %", "0 %"]
+    assert sum(share["width"] for share in view["shares"]) == pytest.approx(320, abs=0.5)
+    assert view["sentence"] == "By the author’s weights Alder 42-8, parallel leads, winning 71 % outright."
+    assert view["turns"] == [f"{view['entries'][0]['title']}: with a weight below 0.5, nobody leads"]
+    assert view["data"]["items"][0] == {
+        "id": "diagonal-500", "title": view["entries"][0]["title"], "weight": 3.0, "outcome": "won",
+        "winner": "parallel",
+    }  # fmt: skip
+    assert "This page makes 4 calls." in view["counts"] and "less than one" in view["counts"]
+
+
+def test_an_unmeasured_verdict_says_so(unmeasured: dict[str, Any]) -> None:
+    view = view_verdict(unmeasured)
+
+    assert view is not None
+    assert view["sentence"] == "Nothing has been measured yet, so nothing is weighed."
+
+
+def test_the_report_states_facts_and_lists_what_is_missing(results: dict[str, Any]) -> None:
+    view = view_report(results)
+
+    assert view is not None
+    facts = dict(view["facts"])
+    assert facts["Tested"] == "15 September 2026 to 17 September 2026"
+    assert (facts["Warm-up"], facts["Relative humidity"], facts["Steps count as lost from"]) == (
+        "10 min",
+        "45 %",
+        "0.1 mm",
+    )
+    assert "Place" not in facts
+    assert view["things"][0][1] == (
+        "obtained bought, condition new, units tested 1, run for 12 h, price 31.50 EUR on 20 August 2026"
+    )
+    assert view["instruments"] == [("dial gauge", "checked on 1 August 2026, uncertainty 0.01 mm")]
+    assert view["missing"] == ["the condition of the item parallel"]
+
+
+# --- reasons --------------------------------------------------------------------------------------------------------
+
+
+def test_reasons_name_what_decides_and_what_would_explain(results: dict[str, Any]) -> None:
+    view = view_why(results)
+
+    assert view is not None
+    assert view["influences"]["words"] == "Phase inductance decides 1 of 1 prediction."
+    assert view["influences"]["rows"][0][3:] == ("50 %", "+26 % and −18 %")
+    assert "Top speed" in view["influences"]["still"]
+    (explained,) = view["explanations"]
+    assert explained["place"] == "above static limit"
+    assert explained["causes"] == [
+        "Motor torque: 1.20 times the stated one would explain it.",
+        "No value in its range explains it: moving mass (0.700 to 1.30 times).",
+        "Without effect there: supply sag.",
+    ]
+
+
+def test_calibration_says_what_was_used_and_what_was_predicted(results: dict[str, Any]) -> None:
+    view = view_why(results)
+
+    assert view is not None
+    fitted, failed = view["calibration"]
+    assert "with 1.14 times the stated motor torque the start line meets" in fitted["sentence"]
+    assert fitted["rows"][0][1:] == ("19.5 m/s²", "15.2 m/s²", "+28 %")
+    assert failed == {"sentence": "Alder 42-8, parallel: No factor does it.", "rows": []}
+
+
+def test_resonance_and_tones_are_tables(results: dict[str, Any]) -> None:
+    view = view_why(results)
+
+    assert view is not None
+    assert view["resonance"]["rows"][1][4:] == ("0.0 (−1.8 to 2.0) Hz", "0.40 Hz")
+    assert view["resonance"]["messages"] == ["x, Alder 42-8, series: Too sensitive."]
+    (row,) = view["tones"]["rows"]  # equal rows of both candidates are joined
+    assert row[1] == "all"
+    assert row[3:6] == ("2950 Hz", "737 Hz", "354 Hz")
+
+
+# --- recordings -----------------------------------------------------------------------------------------------------
+
+
+def test_sound_lists_tones_with_limits_and_causes(results: dict[str, Any]) -> None:
+    found = view_sound(results, NO_MEDIA)
+
+    assert found is not None
+    (item,) = found
+    assert item["tones"][0][3:] == ("14.2 of 11.2 dB", "13.0 of 12.8 dB", "full steps (detent)")
+    assert item["minor"][0][4:] == ("−2.0 of 12.8 dB", "no predicted tone fits")
+    assert item["facts"] == "microphone at 500 mm, calibrated with 94 dB, background 35.0 dB(A)"
+    assert item["recordings"][0][:4] == ("a.wav", "Alder 42-8, series", "52.3 dB(A)", "17.0 dB")
+
+
+def test_vibration_names_an_operating_peak_as_such(results: dict[str, Any]) -> None:
+    found = view_vibration(results, NO_MEDIA)
+    results["vibration"][0]["excitation"] = "run"
+    running = view_vibration(results, NO_MEDIA)
+
+    assert found is not None and running is not None
+    assert (found[0]["peak"], running[0]["peak"]) == ("Peak", "Operating peak")
+    assert found[0]["fits"][0][1] == "92.6 ± 1.2 Hz"
+    assert found[0]["recordings"][0][4] == "at most 0.037"
+
+
+def test_surfaces_mark_bands_and_ripples_on_the_photo(results: dict[str, Any]) -> None:
+    media = Media({("plate", "series"): Picture({"image/jpeg": (("archive/assets/a.jpg", 200),)}, 200, 120)})
+    found = view_surfaces(results, media)
+
+    assert found is not None
+    (item,) = found
+    (photo,) = item["photos"]
+    assert [mark["text"] for mark in photo["overlay"]["marks"]] == ["20 mm/s: 1.4 mm", "40 mm/s: clean"]
+    assert [mark["y"] for mark in photo["overlay"]["marks"]] == [0.0, 60.0]
+    assert item["ripples"][0][2:4] == ("1.410 ± 0.050 mm", "0.28 %")
+    assert item["clean"] == [
+        "Alder 42-8, series: clean at 40 mm/s.", "Alder 42-8, parallel: every band is clean, up to 40 mm/s.",
+    ]  # fmt: skip
+
+
+def test_bands_that_stand_upright_are_turned(results: dict[str, Any]) -> None:
+    results["surfaces"][0]["along"] = "vertical"
+    media = Media({("plate", "series"): Picture({"image/jpeg": (("archive/assets/a.jpg", 200),)}, 200, 120)})
+    found = view_surfaces(results, media)
+
+    assert found is not None
+    marks = found[0]["photos"][0]["overlay"]["marks"]
+    assert [(mark["x"], mark["width"]) for mark in marks] == [(0.0, 60.0), (60.0, 60.0)]
+
+
+def test_a_panel_counts_persons(results: dict[str, Any]) -> None:
+    results["panel"][0]["strengths"] = {
+        "candidates": ["series", "parallel"],
+        "logs": [0.0, None],
+        "uncertainties": [None, None],
+    }
+    found = view_panel(results, NO_MEDIA)
+
+    assert found is not None
+    assert found[0]["pairs"][0][1:] == ("7 to 9", "4", "44 %", "20 % to 70 %", "0.80", "13")
+    assert found[0]["strengths"][1] == ("Alder 42-8, parallel", "never lost, so without an upper end")
+
+
+# --- bench sheet and cautions ---------------------------------------------------------------------------------------
+
+
+def test_the_bench_sheet_plans_what_is_not_measured(results: dict[str, Any], unmeasured: dict[str, Any]) -> None:
+    assert view_bench(results) is None
+    plans = view_bench(unmeasured)
+
+    assert plans is not None
+    first, second = plans
+    assert first["runs"].startswith("2 runs of each candidate tell a difference of 1.1 m/s² with a chance of 90 %")
+    assert first["order"] == "A B B A, where A is Alder 42-8, series; B is Alder 42-8, parallel"
+    assert first["rows"][0] == (
+        "Alder 42-8, series", "2.25 m/s²", "1.25 m/s²", "0.25 m/s²", "9.75 m/s²", "7, at most 11", "54 s", "304 mm",
+    )  # fmt: skip
+    assert [place for place, _ in first["blanks"]] == [1, 2, 3, 4, 5, 6]
+    assert "the stroke is too short" in second["notes"][0]
+    assert first["notes"] == ["Alder 42-8, parallel: no limit is predicted here, so no ladder can be proposed."]
+    (peak,) = first["cautions"]
+    assert peak[:3] == ("Supply peak of one stop", "61.2 V (above)", "–")
+
+
+def test_cautions_join_equal_figures_and_their_limits(results: dict[str, Any]) -> None:
+    first = results["cautions"][0]
+    results["cautions"] = [
+        first, first | {"kind": "touchable supply peak"}, first | {"candidate": "parallel"},
+        first | {"value": None, "candidate": "parallel", "assumes": "not computed: the capacitance is not given"},
+        first | {"value": 70.0},
+    ]  # fmt: skip
+    view = view_cautions(results)
+
+    assert view is not None
+    joined, missing, above = view["rows"]
+    assert joined["who"] == "all candidates"
+    assert joined["limits"] == "the drive’s limit is 60 V; 60 V commonly counts as safe to touch when dry"
+    assert missing["value"] == "not computed"
+    assert above["limits"] == "above it: the drive’s limit is 60 V"
