@@ -15,7 +15,8 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,12 +46,15 @@ def begin(arguments: argparse.Namespace) -> int:
     if target.exists():
         raise SiteProblem(f"{target} is there already", "choose another name")
     words = {"{{slug}}": name, "{{title}}": name.replace("-", " ").capitalize(), "{{date}}": today().isoformat()}
+    files = {}
     for source in sorted((find_templates() / "starter").iterdir()):
-        text = source.read_text(encoding="utf-8")
+        files[source.name] = source.read_text(encoding="utf-8")
         for mark, word in words.items():
-            text = text.replace(mark, word)
-        target.mkdir(parents=True, exist_ok=True)
-        (target / source.name).write_text(text, encoding="utf-8")
+            files[source.name] = files[source.name].replace(mark, word)
+    with say_refusal(target):
+        target.mkdir(parents=True)
+        for file, text in files.items():
+            (target / file).write_text(text, encoding="utf-8")
     print(f"{target / 'comparison.yaml'} is yours to edit; stallmark preview shows it as you go")
     return 0
 
@@ -98,7 +102,9 @@ def bench_sheet(arguments: argparse.Namespace) -> int:
     results = _with_derating(arguments, _results(arguments))
     moves = write_moves(results, arguments.line) if arguments.line is not None else {}
     sheet = {f"{arguments.slug}-bench-sheet.html": render_sheet(results, arguments.templates)}
-    for path in write_files(arguments.to, {**sheet, **write_csvs(results), **moves}):
+    with say_refusal(arguments.to):
+        written = write_files(arguments.to, {**sheet, **write_csvs(results), **moves})
+    for path in written:
         print(path)
     return 0
 
@@ -213,6 +219,16 @@ def preview(arguments: argparse.Namespace) -> int:
 def _rebuild(server: Any, state: Any, build_into: Any) -> None:
     server.build_once(state, build_into)
     print(state.error or f"built at {time.strftime('%H:%M:%S')}", flush=True)
+
+
+@contextmanager
+def say_refusal(folder: Path) -> Iterator[None]:
+    """Turn the disk's refusal to write into a problem that names the folder."""
+    try:
+        yield
+    except OSError as error:
+        message = f"cannot write {error.filename or folder}: {error.strerror}"
+        raise SiteProblem(message, "name a folder that you may write to") from error
 
 
 # --- arguments and clock --------------------------------------------------------------------------------------------
