@@ -15,6 +15,7 @@ from generator.evaluation import (
     story,
     trials,
     why,
+    your_machine,
 )
 from generator.evaluation.numbers import to_json
 from generator.evaluation.predictions import Hardware
@@ -101,6 +102,7 @@ class _Evaluation:
             **recorded.sections,
             "bench_sheet": bench_sheet.plan_bench(self.comparison, self.hardware, self.predictions, self.measured),
             "report": report.report_facts(self.comparison),
+            "your_machine": your_machine.describe_machines(self.comparison, self.hardware.nominal),
             "missing": list(self.comparison.missing),
             "verdict": verdict,
         }
