@@ -11,16 +11,18 @@ from typing import Any
 from generator.charts.cast import cast_of
 from generator.charts.palette import css_properties
 from generator.charts.preview import draw_preview
+from generator.evaluation.excerpts import EXTENSION, MEDIA_TYPE, make_excerpts
 from generator.evaluation.numbers import canonical_bytes
 from generator.evaluation.recall import Recall
 from generator.evaluation.tables import write_tables
 from generator.pages.assets import addresses, collect_assets, name_asset
-from generator.pages.context import Context, Download, Media, Picture
+from generator.pages.context import Context, Download, Excerpt, Media, Picture
 from generator.pages.templates import environment
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.photos import WIDTHS, make_sizes
 from generator.records.comparison import Comparison, Site
 from generator.records.presentation import Asset, Chart
+from generator.records.recordings import Sound
 
 
 def make_context(
@@ -67,18 +69,37 @@ def place_preview(results: Mapping[str, Any], site: Site, recall: Recall) -> Ass
     return name_asset(picture, "png")
 
 
-def place_media(
-    comparison: Comparison, files: Mapping[str, bytes], recall: Recall, limits: Limits = DEFAULT_LIMITS
-) -> tuple[Media, list[Asset]]:
-    """Published photos in sizes for small and large screens, where ``publish`` allows them."""
-    pictures, assets = {}, []
-    if comparison.publish.photos:
-        for surface in comparison.surfaces:
-            for candidate, photo in surface.photos.items():
-                picture, sizes = _place_photo(photo.file, files[photo.file], recall, limits)
-                pictures[surface.id, candidate] = picture
-                assets += sizes
-    return Media(pictures), assets
+def place_media(comparison: Comparison, files: Mapping[str, bytes], recall: Recall) -> tuple[Media, list[Asset]]:
+    """Photos in sizes for small and large screens and short listening excerpts, where ``publish`` allows them."""
+    pictures, excerpts, assets = {}, {}, []
+    for surface in comparison.surfaces if comparison.publish.photos else ():
+        for candidate, photo in surface.photos.items():
+            picture, sizes = _place_photo(photo.file, files[photo.file], recall)
+            pictures[surface.id, candidate] = picture
+            assets += sizes
+    order = tuple(candidate.id for candidate in comparison.candidates)
+    for sound in comparison.sound if comparison.publish.audio else ():
+        for candidate, own in _place_excerpts(sound, order, files, recall).items():
+            excerpts[sound.id, candidate] = tuple(Excerpt(a.address, MEDIA_TYPE, matched) for a, matched in own)
+            assets += [asset for asset, _ in own]
+    return Media(pictures, excerpts), assets
+
+
+def _place_excerpts(
+    sound: Sound, order: Sequence[str], files: Mapping[str, bytes], recall: Recall
+) -> dict[str, list[tuple[Asset, bool]]]:
+    """Every excerpt of one item as an asset, with whether its loudness was matched, by candidate."""
+    used = {recordings[0].file for recordings in sound.recordings.values()}
+    needs = [sound, order, {file: hashlib.sha256(files[file]).hexdigest() for file in used}]
+    found: dict[str, list[tuple[Asset, bool]]] = {}
+    for excerpt in recall.json("excerpts", needs, lambda: _encode_excerpts(sound, order, files)):
+        asset = name_asset(base64.b64decode(excerpt["content"]), EXTENSION)
+        found.setdefault(excerpt["candidate"], []).append((asset, excerpt["matched"]))
+    return found
+
+
+def _encode_excerpts(sound: Sound, order: Sequence[str], files: Mapping[str, bytes]) -> list[dict[str, Any]]:
+    return [vars(e) | {"content": base64.b64encode(e.content).decode()} for e in make_excerpts(sound, order, files)]
 
 
 def _place_photo(name: str, content: bytes, recall: Recall, limits: Limits) -> tuple[Picture, list[Asset]]:
