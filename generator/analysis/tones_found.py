@@ -8,7 +8,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d
 from scipy.special import chdtri
 
 from generator.analysis.density import band_power, find_floor
@@ -20,8 +19,8 @@ FALSE_TONES = 0.01
 """Chance that noise alone yields any tone [1]."""
 LEAST_RISE = 4.0
 """A line must exceed the local floor by this factor at least [1] (6 dB)."""
-LOBE_REACH, LOBE_RATIO = 12, 600.0
-"""Lines beside a tone in which one this much weaker [1] is a side lobe of the Hann window (−31 dB and falling)."""
+LOBE_MARGIN = 4.0
+"""A peak this much above what leaks there from a stronger one is a tone of its own [1]."""
 WIDEST_SHARE = 0.15
 """Widest tone as a share of its critical band [1] (ECMA-418-1, value from memory)."""
 Array = NDArray[np.float64]
@@ -176,9 +175,14 @@ def _separate(p: Array, peaks: NDArray[np.intp], spans: Sequence[tuple[int, int]
 
 
 def _without_side_lobes(p: Array, peaks: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Peaks without those that the window alone leaves beside a much stronger one."""
-    strongest = maximum_filter1d(p, 2 * LOBE_REACH + 1)
-    return peaks[p[peaks] * LOBE_RATIO > strongest[peaks]]
+    """Peaks without those that the window alone leaves beside a stronger one.
+
+    A Hann window leaks sin(πd)/(πd(1 − d²)) of a tone's amplitude to a line that lies d lines away.
+    """
+    distance = np.abs(peaks[:, None] - peaks[None, :]).astype(float)
+    apart = np.maximum(distance, 2.0)
+    leaked = p[peaks] * (1 / (np.pi * apart * (apart**2 - 1))) ** 2 * (distance >= 2)
+    return peaks[p[peaks] > LOBE_MARGIN * np.max(leaked, axis=1, initial=0.0)]
 
 
 def _weigh(density: Density, floor: Array, spans: Sequence[tuple[int, int]]) -> list[FoundTone]:
