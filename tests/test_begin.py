@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
+from places import Place
 
 from generator.cli import main
-
-if TYPE_CHECKING:
-    from tests.conftest import Place
 
 
 def test_a_starter_builds_as_it_stands(place: Place, capsys: pytest.CaptureFixture[str]) -> None:
