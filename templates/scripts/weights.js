@@ -20,7 +20,7 @@
 
   const readLink = () => {
     if (!location.hash.startsWith(PREFIX)) return new Map();
-    const pairs = decodeURIComponent(location.hash.slice(PREFIX.length)).split(",").map((pair) => pair.split(":"));
+    const pairs = location.hash.slice(PREFIX.length).split(",").map((pair) => pair.split(":"));
     return new Map(pairs.map(([id, text]) => [id, Number(text)])
       .filter(([id, weight]) => stated.has(id) && Number.isFinite(weight) && weight >= 0));
   };
