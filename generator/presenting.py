@@ -69,37 +69,42 @@ def place_preview(results: Mapping[str, Any], site: Site, recall: Recall) -> Ass
     return name_asset(picture, "png")
 
 
-def place_media(comparison: Comparison, files: Mapping[str, bytes], recall: Recall) -> tuple[Media, list[Asset]]:
+def place_media(
+    comparison: Comparison, files: Mapping[str, bytes], recall: Recall, limits: Limits = DEFAULT_LIMITS
+) -> tuple[Media, list[Asset]]:
     """Photos in sizes for small and large screens and short listening excerpts, where ``publish`` allows them."""
     pictures, excerpts, assets = {}, {}, []
     for surface in comparison.surfaces if comparison.publish.photos else ():
         for candidate, photo in surface.photos.items():
-            picture, sizes = _place_photo(photo.file, files[photo.file], recall)
+            picture, sizes = _place_photo(photo.file, files[photo.file], recall, limits)
             pictures[surface.id, candidate] = picture
             assets += sizes
     order = tuple(candidate.id for candidate in comparison.candidates)
     for sound in comparison.sound if comparison.publish.audio else ():
-        for candidate, own in _place_excerpts(sound, order, files, recall).items():
+        for candidate, own in _place_excerpts(sound, order, files, recall, limits).items():
             excerpts[sound.id, candidate] = tuple(Excerpt(a.address, MEDIA_TYPE, matched) for a, matched in own)
             assets += [asset for asset, _ in own]
     return Media(pictures, excerpts), assets
 
 
 def _place_excerpts(
-    sound: Sound, order: Sequence[str], files: Mapping[str, bytes], recall: Recall
+    sound: Sound, order: Sequence[str], files: Mapping[str, bytes], recall: Recall, limits: Limits
 ) -> dict[str, list[tuple[Asset, bool]]]:
     """Every excerpt of one item as an asset, with whether its loudness was matched, by candidate."""
     used = {recordings[0].file for recordings in sound.recordings.values()}
     needs = [sound, order, {file: hashlib.sha256(files[file]).hexdigest() for file in used}]
     found: dict[str, list[tuple[Asset, bool]]] = {}
-    for excerpt in recall.json("excerpts", needs, lambda: _encode_excerpts(sound, order, files)):
+    for excerpt in recall.json("excerpts", needs, lambda: _encode_excerpts(sound, order, files, limits)):
         asset = name_asset(base64.b64decode(excerpt["content"]), EXTENSION)
         found.setdefault(excerpt["candidate"], []).append((asset, excerpt["matched"]))
     return found
 
 
-def _encode_excerpts(sound: Sound, order: Sequence[str], files: Mapping[str, bytes]) -> list[dict[str, Any]]:
-    return [vars(e) | {"content": base64.b64encode(e.content).decode()} for e in make_excerpts(sound, order, files)]
+def _encode_excerpts(
+    sound: Sound, order: Sequence[str], files: Mapping[str, bytes], limits: Limits
+) -> list[dict[str, Any]]:
+    made = make_excerpts(sound, order, files, limits)
+    return [vars(excerpt) | {"content": base64.b64encode(excerpt.content).decode()} for excerpt in made]
 
 
 def _place_photo(name: str, content: bytes, recall: Recall, limits: Limits) -> tuple[Picture, list[Asset]]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from generator.analysis.sound import find_sound_spectrum
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.sound import read_sound
 from generator.records.recordings import Sound
 from generator.records.signals import Waveform
@@ -35,7 +36,9 @@ class PreparedExcerpt:
     duration: float
 
 
-def make_excerpts(item: Sound, order: Sequence[str], files: Mapping[str, bytes]) -> list[PreparedExcerpt]:
+def make_excerpts(
+    item: Sound, order: Sequence[str], files: Mapping[str, bytes], limits: Limits = DEFAULT_LIMITS
+) -> list[PreparedExcerpt]:
     """Excerpts of each candidate's first recording, once as recorded and once matched in A-weighted level.
 
     Parameters
@@ -45,6 +48,8 @@ def make_excerpts(item: Sound, order: Sequence[str], files: Mapping[str, bytes])
         Candidates in file order.
     files : mapping of str to bytes
         By path in the comparison's folder.
+    limits : Limits
+        Largest recording that is read.
 
     Returns
     -------
@@ -52,7 +57,9 @@ def make_excerpts(item: Sound, order: Sequence[str], files: Mapping[str, bytes])
         At most 6 s from the middle of the part used, one channel, 16 bit, faded in and out.
     """
     waves = {
-        c: read_sound(files[item.recordings[c][0].file], item.recordings[c][0]) for c in order if c in item.recordings
+        c: read_sound(files[item.recordings[c][0].file], item.recordings[c][0], limits)
+        for c in order
+        if c in item.recordings
     }
     pieces = {candidate: _middle(wave) for candidate, wave in waves.items()}
     levels = {candidate: find_sound_spectrum(piece, 1.0).level for candidate, piece in pieces.items()}
