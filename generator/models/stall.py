@@ -27,7 +27,7 @@ from generator.records.trial import ACCELERATION, Trial
 GRID = 48
 COARSER_GRIDS = (40, 32, 24, 16, 12)
 PAGE_BUDGET = 150_000_000
-"""Motor steps that a page may spend on its maps: some 10 s on one core of 2020."""
+"""Motor steps that a page may spend on its maps: about 5 s on the core it was set on, 10 s on one half as fast."""
 MOST_STEPS = 400_000
 """Steps of one move beyond which a set-up is taken as impossible to step."""
 MOST_RUNGS = 2000
@@ -203,7 +203,7 @@ def estimate_work(
     speed, acceleration = (grid.ravel() for grid in np.meshgrid(speeds, accelerations))
     moves = plan_moves(speed, acceleration, stroke, setup.jerk)
     steps = estimate_steps(plant, moves.take(np.flatnonzero(find_reachable(moves))))
-    overhead = 500  # of one step of all cells, in motor steps
+    overhead = 800  # of one step of all cells, in motor steps
     return int(steps.sum() * len(setup.motors) + overhead * steps.max(initial=0))
 
 
