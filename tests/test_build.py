@@ -92,7 +92,7 @@ BAD: dict[str, tuple[Spoil, str]] = {
     "unknown item": (replace("start-300: 2", "start-400: 2"), "start-400"),
     "unknown key": (replace("efficiency: 94 %", "eficiency: 94 %"), "efficiency"),
     "double key": (replace("supply: {voltage: 24 V,", "supply: {voltage: 24 V, voltage: 24 V,"), "voltage"),
-    "anchor": (replace("author: \"\"", "X,
+    "anchor": (replace('author: ""', 'author: &a ""'), "anchor"),
     "tag": (replace("title: ", "title: !!python/object/apply:os.system "), "tag"),
     "octal and yes": (replace("stall_map: false", "stall_map: no"), "true or false"),
     "CSV without a column": (table("held [m/s²]\n28\n".encode()), "lost"),

@@ -106,15 +106,14 @@ def compare_manifests(
 
 
 def compare_results(before: Mapping[str, Any], after: Mapping[str, Any], cause: str) -> tuple[FigureChange, ...]:
-    """All figures that differ between two results objects, in the order of the newer one."""
+    """All figures that differ between two results objects, in the order of the newer one; absent is as good as null."""
     first, second = dict(_list_figures(before)), dict(_list_figures(after))
-    moved = [place for place in {**second, **first} if first.get(place) != second.get(place)]
-    nothing = (None, "")
-    return tuple(
-        FigureChange(*place, second.get(place, first.get(place, nothing))[1], first.get(place, nothing)[0],
-                     second.get(place, nothing)[0], cause)
-        for place in moved
-    )  # fmt: skip
+    changes = []
+    for place in {**second, **first}:
+        old, new = first.get(place, (None, "")), second.get(place, (None, ""))
+        if old[0] != new[0]:
+            changes.append(FigureChange(*place, new[1] or old[1], old[0], new[0], cause))
+    return tuple(changes)
 
 
 def _find_entry(archive: Archive, manifest: Manifest | None, slug: str) -> Entry | None:
@@ -132,7 +131,7 @@ def _compare_entries(
 ) -> ComparisonDifference:
     inputs = _compare_inputs(before, after)
     first, second = _read_results(archive_before, before), _read_results(archive_after, after)
-    other_model = other_versions or bool(first and second and first.get("made_with") != second.get("made_with"))
+    other_model = other_versions or bool(first and second and _find_models(first) != _find_models(second))
     other_data = any(not change.path.endswith(".md") for change in inputs)
     causes = [cause for cause, true in (("data", other_data), ("model", other_model)) if true]
     figures = compare_results(first, second, " and ".join(causes) or "unexplained") if first and second else ()
@@ -141,6 +140,11 @@ def _compare_entries(
         causes.append("presentation")
     note = "" if first and second else "the figures of one of the two builds are no longer kept"
     return ComparisonDifference(after.name, "changed", tuple(causes), inputs, figures, note)
+
+
+def _find_models(results: Mapping[str, Any]) -> dict[str, Any]:
+    """What a results object was computed with; its seed comes from the data."""
+    return {key: value for key, value in results.get("made_with", {}).items() if key != "seed"}
 
 
 def _compare_inputs(before: Entry, after: Entry) -> tuple[InputChange, ...]:
