@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from generator.pages.context import Context, Head, render_page
+from generator.pages.validation import view_validation
+from generator.pages.validation import view_validation
 from generator.records.presentation import Page
 
 
@@ -56,6 +58,7 @@ METHODS: Sequence[Method] = (
     Method("contrast", "Calls between candidates", "ahead, no difference that matters, undecided", MEASUREMENT),
     Method("drift", "Drift over the runs", "whether limits rise or fall with their order", MEASUREMENT),
     Method("verdict", "Verdict and weights", "shares of weight won outright, no score", MEASUREMENT),
+    Method("validation", "How often the calls are right", "made-up comparisons with known truth", MEASUREMENT),
     Method("sound", "Sound", "levels, background, prominent tones", RECORDING),
     Method("vibration", "Vibration", "spectra, peaks and damping", RECORDING),
     Method("surfaces", "Surfaces", "ripples found in photos of a sample", RECORDING),
@@ -65,13 +68,13 @@ METHODS: Sequence[Method] = (
 )
 
 
-def render_methods(context: Context, validation: Mapping[str, Sequence[Mapping[str, Any]]] | None = None) -> list[Page]:
+def render_methods(context: Context, validation: Mapping[str, Any] | None = None) -> list[Page]:
     """The index and every method page.
 
-    validation maps a method's slug to rows {check, against, expected, found, agrees} that its page shows.
+    validation: the table of simulated benches as the validation ships it (version, date, targets, rows, misses); the
+    pages on statistics show their part of it.
     """
-    rows = validation or {}
-    return [_index(context), *(_method(context, method, rows.get(method.slug, ())) for method in METHODS)]
+    return [_index(context), *(_method(context, method, validation) for method in METHODS)]
 
 
 def _index(context: Context) -> Page:
@@ -81,12 +84,12 @@ def _index(context: Context) -> Page:
     return render_page(context, "methods.html", "methods", head, groups=view)
 
 
-def _method(context: Context, method: Method, rows: Sequence[Mapping[str, Any]]) -> Page:
+def _method(context: Context, method: Method, table: Mapping[str, Any] | None) -> Page:
     head = Head(method.title, f"{method.title}: {method.summary}.", "article")
     place = METHODS.index(method)
     view: dict[str, Any] = {
         "method": method,
-        "validation": rows,
+        "validation": view_validation(table, method.slug),
         "before": METHODS[place - 1] if place else None,
         "after": METHODS[place + 1] if place + 1 < len(METHODS) else None,
     }

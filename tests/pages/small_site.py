@@ -30,6 +30,7 @@ from generator.pages.templates import environment, template_dirs
 from generator.pages.versions import render_versions
 from generator.records.comparison import Site
 from generator.records.presentation import PUBLISHED, ROOT, VERSION, Asset, Page
+from generator.validation.table import read_validation
 
 SITE = Site("Plate workshop bench", "Comparisons, each with a prediction beside the measurement.", "The bench",
             "bench@example.org", None, "en", "CC BY 4.0", "CC0 1.0")  # fmt: skip
@@ -42,10 +43,6 @@ PROSE = {
     "{value: parallel diagonal-500 measured}.\n\n## Where it was tested\n\nIn a [workshop](/cautions/).\n\n"
     "| a | b |\n|---|---|\n| 1 | 2 |\n"
 }
-VALIDATION = {
-    "motor": [{"check": "torque at rest", "against": "closed form", "expected": "4.00 N·m", "found": "4.00 N·m",
-               "agrees": True}]
-}  # fmt: skip
 BUILDS = [
     {"id": "0001-0a1b2c3d", "date": "2026-09-18", "manifest": "archive/builds/0001-0a1b2c3d.json", "kind": "build",
      "page": "archive/builds/0001-0a1b2c3d.html", "added": ("braille-plate-plotter",), "changed": (), "removed": (),
@@ -115,7 +112,7 @@ def make_pages(context: Context) -> tuple[list[Page], dict[str, bytes]]:
     pages += [make_comparison(results, context, files, ("corridor",)) for results in every[1:]]
     summaries = [summarise(results) for results in every]
     pages += [render_home(summaries, context), *render_parts(summaries, context), render_cautions(context)]
-    pages += render_methods(context, VALIDATION)
+    pages += render_methods(context, read_validation())
     pages += [render_builds(BUILDS, context), render_notfound(context), render_feed(summaries, context)]
     pages.append(render_changes("0001-0a1b2c3d", "2026-09-18", None, {"made_with": (), "comparisons": ()}, context))
     pages += [render_versions(page.path, "Page", VERSIONS, context) for page in pages if is_frozen(page.path)]

@@ -13,7 +13,7 @@ from xml.etree import ElementTree
 
 import feedparser
 import pytest
-from small_site import BUILDS, VALIDATION, VERSIONS
+from small_site import BUILDS, VERSIONS
 
 from generator.pages.bench_sheet import render_bench_sheet
 from generator.pages.builds import render_builds
@@ -27,8 +27,10 @@ from generator.pages.parts import gather_parts, render_parts
 from generator.pages.sitemap import render_sitemap
 from generator.pages.structured import describe_comparison
 from generator.pages.summary import part_slug, summarise
+from generator.pages.validation import view_validation
 from generator.pages.versions import render_versions
 from generator.records.presentation import ROOT, VERSION
+from generator.validation.table import read_validation
 
 ATOM = "{http://www.w3.org/2005/Atom}"
 
@@ -101,7 +103,7 @@ def test_a_parts_folder_is_plain() -> None:
 
 
 def test_every_method_says_what_it_assumes_and_how_it_is_checked(context: Context) -> None:
-    _, *pages = render_methods(context, VALIDATION)
+    _, *pages = render_methods(context)
 
     assert len(pages) == len(METHODS) >= 18
     for page in pages:
@@ -110,11 +112,38 @@ def test_every_method_says_what_it_assumes_and_how_it_is_checked(context: Contex
         assert "Where it holds</h2>" in page.text, page.path
 
 
-def test_a_method_shows_the_checks_that_are_handed_in(context: Context) -> None:
-    pages = {page.path: page.text for page in render_methods(context, VALIDATION)}
+def test_statistics_pages_show_how_often_they_are_right(context: Context) -> None:
+    pages = {page.path: page.text for page in render_methods(context, read_validation())}
 
-    assert "torque at rest" in pages["methods/motor"]
-    assert "Checked at this build" not in pages["methods/machine"]
+    assert [path for path, text in pages.items() if "How often it is right" in text] == [
+        "methods/limits", "methods/attempts", "methods/contrast", "methods/drift",
+    ]  # fmt: skip
+    assert "Attempts on every rung" not in pages["methods/limits"]
+    assert "Limits drift over the session" in pages["methods/drift"]
+
+
+def test_the_simulated_figures_are_told_with_their_misses() -> None:
+    row = {
+        "group": "attempts on every rung", "runs": [3, 5], "rung": 0.5, "scatter_ratio": 2.0, "drift": 1.0,
+        "headroom": 0.0, "third": 3, "comparisons": 6000, "limit_coverage": 0.9474, "difference_coverage": None, "wrong_equal": 0.002,
+        "wrong_equal_unstated": 0.006, "wrong_edge": 0.0047, "right_equal": 0.0173, "right_different": 0.1107,
+    }  # fmt: skip
+    miss = {"group": row["group"], "words": "covers too little", "value": 0.91}
+    table = {
+        "version": "1.0", "date": "2026-11-25", "targets": {"coverage_least": 0.94, "wrong_most": 0.02}, "rows": [row],
+        "misses": [miss, miss | {"value": 0.9}],
+    }  # fmt: skip
+    view = view_validation(table, "attempts")
+
+    assert view is not None
+    assert view["groups"] == [("Attempts on every rung", [(
+        "3 and 5",
+        "rung 0.5, one scatters 2 times as much, drift 1, stroke ends 0 above the limit, a third candidate with 3 runs",
+        "94.7 %", "–", "0.6 %", "0.5 %", "1.7 %", "11.1 %",
+    )])]  # fmt: skip
+    assert view["misses"] == ["Attempts on every rung: covers too little, 90.0 % at worst"]
+    assert view_validation(table, "limits") is None
+    assert view_validation(None, "attempts") is None
 
 
 def test_factors_of_the_envelope_stand_as_the_models_have_them(context: Context) -> None:
