@@ -131,7 +131,8 @@ def adopt_site(site: Path, source: Path) -> Adoption:
         raise SiteProblem(f"{source} holds no build", "give a copy of the whole site, archive/ included")
     report = audit_archive(copy, source)
     if report.findings:
-        some = "; ".join(f"{finding.path} {finding.message}" for finding in report.findings[:FEW])
+        worst = sorted(report.findings, key=lambda finding: finding.kind == "foreign")
+        some = "; ".join(f"{finding.path} {finding.message}" for finding in worst[:FEW])
         what = f"{source} is not as it was published, {len(report.findings)} faults: {some}"
         raise SiteProblem(what, "bring these files from where the site is hosted")
     with WorkFolder(site) as work, say_problems(site):

@@ -15,6 +15,7 @@ PCM = 1
 FRAME_HEAD = 16
 HAS_EXIF, HAS_ANIMATION, HAS_ALPHA = 0x08, 0x02, 0x10
 UNKNOWN_SIZE = 0xFFFFFFFF
+NEEDED = {b"fmt ", b"fact", b"data", b"VP8 ", b"VP8L", b"ALPH", b"ANIM", b"ANMF"}
 
 
 def clean_wav(content: bytes) -> bytes:
@@ -35,6 +36,8 @@ def clean_wav(content: bytes) -> bytes:
 
 def clean_webp(content: bytes) -> bytes:
     """A WebP file without EXIF (but the orientation), XMP, colour profile and unknown chunks; ValueError if damaged."""
+    if len(content) < 8 + struct.unpack_from("<I", content, 4)[0]:
+        raise ValueError("it is cut short")
     chunks = list(_split_chunks(content[: _find_end(content)], 12))
     pictures = [(kind, body) for kind, body in chunks if kind in (b"VP8 ", b"VP8L", b"ALPH", b"ANIM", b"ANMF")]
     pictures = [(kind, _clean_frame(body) if kind == b"ANMF" else body) for kind, body in pictures]
@@ -56,14 +59,16 @@ def _clean_frame(body: bytes) -> bytes:
 
 
 def _split_chunks(content: bytes, place: int) -> Iterator[tuple[bytes, bytes]]:
-    """Kind and body of each chunk from a place on; too few bytes at the end for another chunk are left aside."""
+    """Kind and body of each chunk from a place on, up to where no whole one follows; ValueError if that cuts content."""
     long_size = UNKNOWN_SIZE
     while place + 8 <= len(content):
         kind, size = struct.unpack_from("<4sI", content, place)
         size = long_size if kind == b"data" and size == UNKNOWN_SIZE else size
         body = content[place + 8 : place + 8 + size]
-        if len(body) < size:
+        if len(body) < size and kind in NEEDED:
             raise ValueError("it is cut short, or its recorder did not finish it")
+        if len(body) < size:
+            return
         if kind == b"ds64" and size >= 16:
             long_size = struct.unpack_from("<Q", body, 8)[0]
         yield kind, body

@@ -138,7 +138,8 @@ def survive(steps: list[tuple[Any, ...]], mode: str, chance: random.Random) -> l
     kept = list(steps[: last + 1])
     for place, step in enumerate(steps[last + 1 :], start=last + 1):
         synced = any(
-            later[0] == "sync names" and later[1] in {os.path.dirname(path) for path in step[1:3] if isinstance(path, str)}
+            later[0] == "sync names"
+            and later[1] in {os.path.dirname(path) for path in step[1:3] if isinstance(path, str)}
             for later in steps[place + 1 :]
         )
         if step[0] == "write":

@@ -87,7 +87,9 @@ def test_marks_are_filled_for_the_place_where_the_page_stands(tmp_path: Path) ->
     text = f"{ROOT}parts/x {VERSION} {PUBLISHED}"
     version = hashlib.sha256(text.encode()).hexdigest()[:12]
     with open_site(site, DATE) as publisher:
-        publisher.add_shared(Contents(pages=[Page("", text), Page("parts/long", text)], unfrozen=[Page("404.html", text)]))
+        publisher.add_shared(
+            Contents(pages=[Page("", text), Page("parts/long", text)], unfrozen=[Page("404.html", text)])
+        )
         publisher.publish({})
 
     def read(path: str) -> str:
@@ -188,7 +190,9 @@ def test_unpublished_inputs_are_a_digest_in_the_manifest_and_lie_in_the_vault(tm
     assert hashlib.sha256(content).hexdigest() == tone.digest
 
 
-@pytest.mark.parametrize("path", ["../x", "/etc/x", "a//b", "a\\b", "c:x", "a/./b", "a\nb", "", "x ", "nul\x00", "a/..", "b."])
+@pytest.mark.parametrize(
+    "path", ["../x", "/etc/x", "a//b", "a\\b", "c:x", "a/./b", "a\nb", "", "x ", "nul\x00", "a/..", "b."]
+)
 def test_unsafe_paths_are_refused(tmp_path: Path, path: str) -> None:
     with open_site(tmp_path / "site", DATE) as publisher:
         with pytest.raises(SiteProblem, match="no address"):
@@ -230,7 +234,10 @@ def test_only_one_comparison_carries_the_others_over(tmp_path: Path) -> None:
 
 
 def test_carrying_what_is_not_there_is_refused(tmp_path: Path) -> None:
-    with open_site(tmp_path / "site", DATE) as publisher, pytest.raises(SiteProblem, match="holds no undamaged plotter"):
+    with (
+        open_site(tmp_path / "site", DATE) as publisher,
+        pytest.raises(SiteProblem, match="holds no undamaged plotter"),
+    ):
         publisher.carry("plotter")
 
 
