@@ -8,7 +8,6 @@ from typing import Any
 
 from generator.pages.context import Context, Head, render_page
 from generator.pages.validation import view_validation
-from generator.pages.validation import view_validation
 from generator.records.presentation import Page
 
 
@@ -58,7 +57,6 @@ METHODS: Sequence[Method] = (
     Method("contrast", "Calls between candidates", "ahead, no difference that matters, undecided", MEASUREMENT),
     Method("drift", "Drift over the runs", "whether limits rise or fall with their order", MEASUREMENT),
     Method("verdict", "Verdict and weights", "shares of weight won outright, no score", MEASUREMENT),
-    Method("validation", "How often the calls are right", "made-up comparisons with known truth", MEASUREMENT),
     Method("sound", "Sound", "levels, background, prominent tones", RECORDING),
     Method("vibration", "Vibration", "spectra, peaks and damping", RECORDING),
     Method("surfaces", "Surfaces", "ripples found in photos of a sample", RECORDING),
