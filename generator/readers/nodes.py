@@ -16,8 +16,11 @@ from generator.readers.limits import Limits
 
 SCALAR, MAPPING, SEQUENCE = "scalar", "mapping", "sequence"
 
-_FORBIDDEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ue000-\uf8ff\ufffe\uffff]")
-"""Control characters and odd line ends, and the private-use characters that stand for marks in written pages."""
+_FORBIDDEN = re.compile(
+    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ue000-\uf8ff\ufffe\uffff]"
+)
+"""Control characters, odd line ends, characters that turn the direction of what follows (so that a text reads otherwise
+than it is), and the private-use characters that stand for marks in written pages."""
 _COMMENT = re.compile(r" +#.*")
 _SYNTAX_FIXES = (
     ("mapping values are not allowed", 'a text with ": " in it stands in quotes: "like: this"'),

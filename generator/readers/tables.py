@@ -27,6 +27,8 @@ MOST_PROBLEMS = 20
 
 _HEADER = re.compile(r"(?P<name>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
 _ALL_NUMBERS = re.compile(rf"(?:{NUMBER.pattern}\n)*+{NUMBER.pattern}", re.ASCII)
+_MAYBE_FORMULA = re.compile(r'(?:^|,)[ \t]*"?[ \t]*(?:[=@]|[+-](?![0-9.eE+-]+[ \t]*"?[ \t]*(?:,|$)))', re.MULTILINE)
+"""A quick look for cells that a spreadsheet might run; whole cells are looked at only where it finds something."""
 _NOT_A_NUMBER = ("nan", "inf", "infinity", "na", "n/a", "null", "none")
 
 
@@ -182,8 +184,17 @@ class _TableReader:
                 line, 1, "csv-quotes", f"the row cannot be read ({error})", 'close the quotes; a quote inside is ""'
             )
 
+    def without_formulas(self, rows: Iterator[tuple[int, list[str]]]) -> Iterator[tuple[int, list[str]]]:
+        """The rows as they are, with a problem for each cell that a spreadsheet would run once the file is published."""
+        for line, row in rows:
+            for place, cell in enumerate((cell.strip() for cell in row), 1):
+                if cell.startswith(("=", "+", "-", "@")) and not _is_harmless(cell):
+                    fix = "begin the text with a letter or a digit"
+                    self.add(line, place, "csv-formula", f'"{shorten(cell)}" is a formula to a spreadsheet', fix)
+            yield line, row
+
     def count_fields(self, text: str) -> tuple[list[str], tuple[int, ...]]:
-        rows = self.rows(text)
+        rows = self.without_formulas(self.rows(text)) if _MAYBE_FORMULA.search(text) else self.rows(text)
         first = next(rows, None)
         if first is None:
             return [], ()
@@ -295,3 +306,8 @@ class _TableReader:
             f'{what} in the column "{shorten(head)}"',
             "write a number like 31.5, or remove the row",
         )
+
+
+def _is_harmless(cell: str) -> bool:
+    """Whether a cell with a sign is a number, a dash, or no number in a way that is told elsewhere."""
+    return NUMBER.fullmatch(cell) is not None or len(cell) == 1 or cell.lower().lstrip("+-") in _NOT_A_NUMBER
