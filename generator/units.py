@@ -18,6 +18,9 @@ MAX_TEXT = 80
 LEAST, MOST = 1e-18, 1e12
 """Sizes in SI between which a figure other than zero must lie."""
 
+SAME_SHARE = 1e-6
+"""Axes whose shares of a direction differ by less lie on its diagonal."""
+
 NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3}(?!\d))?", re.ASCII)
 """A number as this project writes it: decimal point, at most three exponent digits."""
 
@@ -257,6 +260,19 @@ def format_stated(value: float, unit: str, digits: int = 6) -> str:
     shown = float(f"{value * display.factor + display.offset:.{digits}g}")
     decimals = max(0, -int(Decimal(repr(shown)).normalize().as_tuple().exponent))
     return _joined(_fixed(shown, decimals), display)
+
+
+def format_direction(parts: Mapping[str, float]) -> str:
+    """Text of a direction by its share on each axis [1]: ``along x``, ``along the diagonal of x and −y``."""
+    moved = {axis: share for axis, share in parts.items() if share}
+    signed = [f"{'−' if share < 0 else ''}{axis}" for axis, share in moved.items()]
+    if len(moved) < 2:
+        return f"along {signed[0]}" if moved else ""
+    least = min(abs(share) for share in moved.values())
+    if max(abs(share) for share in moved.values()) < least * (1 + SAME_SHARE):
+        return f"along the diagonal of {', '.join(signed[:-1])} and {signed[-1]}"
+    shares = " : ".join(f"{share / least:.3g}".replace("-", "−") for share in moved.values())
+    return f"along {' : '.join(moved)} = {shares}"
 
 
 def format_with_interval(

@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from generator.units import find_display
+from generator.units import find_display, format_direction
 
 SMALL = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _BIDI = {*range(0x202A, 0x202F), *range(0x2066, 0x206A)}
@@ -150,15 +150,8 @@ def direction_key(direction: Any) -> tuple[tuple[str, float], ...]:
 
 
 def direction_text(direction: Any) -> str:
-    """``along x``, ``at 45° between x and y``, or the shares of the axes."""
-    key = direction_key(direction)
-    signed = [f"{MINUS if part < 0 else ''}{plain(axis)}" for axis, part in key]
-    if len(key) == 1:
-        return f"along {signed[0]}"
-    if len(key) == 2 and len({abs(part) for _, part in key}) == 1:
-        return f"at 45° between {signed[0]} and {signed[1]}"
-    largest = max((abs(part) for _, part in key), default=1.0)
-    return f"along the direction {', '.join(f'{plain(axis)} {number(part / largest)}' for axis, part in key)}"
+    """``along x``, ``along the diagonal of x and y``, or the shares of the axes."""
+    return plain(format_direction(dict(direction_key(direction))))
 
 
 def direction_slug(direction: Any) -> str:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison
 from generator.records.recordings import Panel, Sound, Surface
 from generator.records.trial import ACCELERATION, Trial
-from generator.units import format_stated
+from generator.units import format_direction, format_stated
 
 
 def describe_items(comparison: Comparison) -> dict[str, str]:
@@ -22,26 +22,13 @@ def describe_items(comparison: Comparison) -> dict[str, str]:
 
 
 def describe_trial(trial: Trial) -> str:
-    """``acceleration at 500 mm/s along x and y``, ``top speed along x at 11 m/s²``."""
-    path = describe_direction(trial.direction_written)
+    """``acceleration at 500 mm/s along the diagonal of x and y``, ``top speed along x at 11 m/s²``."""
+    path = format_direction(trial.direction_written)
     if trial.measures == ACCELERATION:
         assert trial.speed is not None
         return f"acceleration at {format_stated(trial.speed, 'm/s')} {path}"
     stated = f" at {format_stated(trial.acceleration, 'm/s^2')}" if trial.acceleration is not None else ""
     return f"top speed {path}{stated}"
-
-
-def describe_direction(written: Mapping[str, float]) -> str:
-    """``along x``, ``at 45° between x and y``, or the shares of the axes."""
-    moved = {axis: share for axis, share in written.items() if share}
-    names = list(moved)
-    if len(names) == 1:
-        return f"along {'−' if moved[names[0]] < 0 else ''}{names[0]}"
-    if len(names) == 2 and len({abs(share) for share in moved.values()}) == 1:
-        signed = [f"{'−' if share < 0 else ''}{axis}" for axis, share in moved.items()]
-        return f"at 45° between {signed[0]} and {signed[1]}"
-    shares = ", ".join(f"{axis} {share:g}".replace("-", "−") for axis, share in moved.items())
-    return f"along the direction {shares}"
 
 
 def _sound(sound: Sound, axes: tuple[str, ...]) -> str:
@@ -60,9 +47,7 @@ def _panel(panel: Panel) -> str:
 def _along(direction: tuple[float, ...] | None, axes: tuple[str, ...]) -> str:
     if direction is None:
         return ""
-    largest = max(abs(share) for share in direction)
-    named = dict(zip(axes, (round(share / largest, 6) for share in direction), strict=True))
-    return " " + describe_direction(named)
+    return " " + format_direction(dict(zip(axes, direction, strict=True)))
 
 
 _KIND = {"drive.peak_current": " peak", "drive.rms_current": " RMS", "supply.voltage": " supply"}

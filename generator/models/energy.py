@@ -95,8 +95,9 @@ def find_cautions(
     Returns
     -------
     tuple of Caution
-        Moving energy, supply peak beside the drive's limit and beside the touch limit, winding loss, induced voltage
-        and, with an acceleration, stopping distance.
+        Moving energy, supply peak beside the drive's limit and beside the touch limit, winding loss at full current,
+        standstill loss where the drive lowers its current, induced voltage and, with an acceleration, stopping
+        distance.
     """
     energy = float(moving_energy(setup, direction, speed))
     path = _longest_path(setup, direction) if stroke is None else stroke
@@ -104,7 +105,7 @@ def find_cautions(
     cautions = [
         Caution(setup.candidate, "moving energy", energy, "J", None, "carriage and all rotors at the fastest speed"),
         *_supply_cautions(setup, returned, path),
-        _loss_caution(setup),
+        *_loss_cautions(setup),
         _voltage_caution(setup, direction, speed),
     ]
     if acceleration is not None:
@@ -135,13 +136,16 @@ def _supply_assumption(setup: Setup, path: float | None) -> str:
     return f"{stop}; the steady force's work over the path included"
 
 
-def _loss_caution(setup: Setup) -> Caution:
-    """Heat of all standing motors at the drive's standstill current."""
-    share = 1.0 if setup.drive.standstill_current is None else setup.drive.standstill_current
-    current = share * setup.drive.current_peak
-    loss = sum(count * winding_loss(motor, current) for motor, count in zip(setup.motors, setup.counts, strict=True))
-    assumes = "all motors standing at the standstill current, two phases, copper at the stated winding temperature"
-    return Caution(setup.candidate, "winding loss", float(loss), "W", None, assumes)
+def _loss_cautions(setup: Setup) -> list[Caution]:
+    """Heat of the hottest standing motor at full current, and at the lowered one where the drive lowers it."""
+    loss = max(float(winding_loss(motor, setup.drive.current_peak)) for motor in setup.motors)
+    copper = "two phases at Î/√2 each, copper at the stated winding temperature"
+    found = [Caution(setup.candidate, "winding loss", loss, "W", None, f"one motor standing at full current, {copper}")]
+    share = setup.drive.standstill_current
+    if share is not None:
+        assumes = f"one motor standing, the drive's current lowered to {100 * share:.3g} %, {copper}"
+        found.append(Caution(setup.candidate, "standstill loss", loss * share**2, "W", None, assumes))
+    return found
 
 
 def _voltage_caution(setup: Setup, direction: Sequence[float], speed: float) -> Caution:

@@ -14,7 +14,8 @@ _KINDS: Mapping[str, tuple[str, str]] = {
     "moving energy": ("Moving energy", ""),
     "supply peak": ("Supply peak of one stop", "the drive’s limit is {}"),
     "touchable supply peak": ("Supply peak of one stop", "{} commonly counts as safe to touch when dry"),
-    "winding loss": ("Winding loss at standstill", ""),
+    "winding loss": ("Winding loss of one motor at full current", ""),
+    "standstill loss": ("Winding loss of one motor at standstill current", ""),
     "induced voltage": (
         "Voltage made by the motors when they are turned",
         "{} commonly counts as safe to touch when dry",

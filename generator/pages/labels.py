@@ -6,8 +6,6 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from generator.pages.figures import format_stated, number
-
 _INPUTS = {
     "supply.voltage": "Supply voltage",
     "supply.source_resistance": "Source resistance of the supply",
@@ -90,37 +88,9 @@ def machine_words(machine: Mapping[str, Any] | None) -> str:
     return _MAPS.get(name, name)
 
 
-def direction_words(direction: Mapping[str, float] | Sequence[float] | None) -> str:
-    """``along x``, ``along the x–y diagonal``, ``along x : y = 1 : 2``."""
-    parts = direction if isinstance(direction, Mapping) else dict(zip("xyz", direction or (), strict=False))
-    moving = {axis: float(part) for axis, part in parts.items() if part}
-    if not moving:
-        return ""
-    if len(moving) == 1:
-        axis, part = next(iter(moving.items()))
-        return f"along {'' if part > 0 else 'minus '}{axis}"
-    sizes = list(moving.values())
-    if max(sizes) - min(sizes) < 1e-6:
-        return f"along the {'–'.join(moving)} diagonal"
-    least = min(abs(size) for size in sizes)
-    return f"along {' : '.join(moving)} = {' : '.join(number(size / least, 3) for size in sizes)}"
-
-
-def trial_title(trial: Mapping[str, Any]) -> str:
-    """``Acceleration along the x–y diagonal at 500 mm/s``."""
-    where = direction_words(trial.get("direction"))
-    if trial.get("measures") == "speed":
-        given = trial.get("acceleration")
-        rate = f" at {format_stated(given, 'm/s^2')}" if given is not None else ""
-        return f"Top speed {where}{rate}".strip()
-    return f"Acceleration {where} at {format_stated(trial.get('speed'), 'm/s')}"
-
-
 def item_titles(results: Mapping[str, Any]) -> dict[str, str]:
     """A title for every item of a comparison, by id."""
     titles = {item["id"]: sentence_case(item["what"]) for item in results.get("items") or ()}
-    for trial in results.get("trials") or ():
-        titles.setdefault(trial["id"], trial_title(trial))
     for row in (*(results.get("measurements") or ()), *(results.get("contrasts") or ())):
         titles.setdefault(row["item"], row["item"])
     return titles

@@ -19,7 +19,7 @@ def invent_results() -> Row:
         "title": "Series or parallel winding for the braille-plate plotter?",
         "candidates": [{"id": key, "name": name} for key, name in NAMES.items()],
         "items": [
-            {"id": "diagonal-500", "what": "acceleration at 500 mm/s at 45° between x and y"},
+            {"id": "diagonal-500", "what": "acceleration at 500 mm/s along the diagonal of x and y"},
             {"id": "top-speed", "what": "top speed along x at 11 m/s²"},
         ],
         "trials": _trials(),

@@ -25,7 +25,7 @@ def titles(results: Results) -> list[str]:
 
 def test_title_counts_where_the_measured_limits_lie(results: Results) -> None:
     assert titles(results) == [
-        "All four measured limits at 45° between x and y lie in the predicted corridor",
+        "All four measured limits along the diagonal of x and y lie in the predicted corridor",
         "One of two measured limits along x lies in the predicted corridor; one below the any-timing line; "
         "one more is only a lower bound",
     ]
@@ -36,10 +36,10 @@ def test_title_of_nothing_measured_says_who_is_predicted_ahead(results: Results)
 
     assert titles(results)[0] == (
         "Predicted: Alder 42-8, parallel has the higher static limit at both ends of the speed range, "
-        "at 45° between x and y"
+        "along the diagonal of x and y"
     )
     results["curves"][1] = results["curves"][0] | {"candidate": "parallel"}
-    assert titles(results)[0] == "Predicted acceleration limits at 45° between x and y"
+    assert titles(results)[0] == "Predicted acceleration limits along the diagonal of x and y"
 
 
 def test_all_lost_from_the_corridor(results: Results) -> None:
@@ -47,7 +47,8 @@ def test_all_lost_from_the_corridor(results: Results) -> None:
         row["place"] = "above static limit"
 
     assert titles(results)[0] == (
-        "None of four measured limits at 45° between x and y lie in the predicted corridor; four above the static limit"
+        "None of four measured limits along the diagonal of x and y lie in the predicted corridor; "
+        "four above the static limit"
     )
 
 

@@ -29,12 +29,12 @@ def table_of(chart: Chart) -> list[dict[str, str]]:
 def test_titles_of_the_invented_comparison(charts: Mapping[str, Chart]) -> None:
     titles = {name: chart.title for name, chart in charts.items()}
 
-    where = "acceleration at 500 mm/s at 45° between x and y"
+    where = "acceleration at 500 mm/s along the diagonal of x and y"
     assert titles["trial-diagonal-500"] == f"Alder 42-8, parallel ahead by 29.4 m/s² (27.6 to 31.2): {where}"
     assert titles["trial-diagonal-900"] == "Not comparable: diagonal-900"
     assert titles["drift-diagonal-500"] == f"No drift found: {where}"
     assert titles["torque"] == (
-        "Torque left at 1600 mm/s at 45° between x and y: Alder 42-8, parallel 47 % and Alder 42-8, series 12 %"
+        "Torque left at 1600 mm/s along the diagonal of x and y: Alder 42-8, parallel 47 % and Alder 42-8, series 12 %"
     )
     assert titles["vibration-along-x"] == (
         "Alder 42-8, series peaks at 60.4 Hz (60.0 to 60.8) and "

@@ -63,10 +63,10 @@ def test_plain_text_drops_direction_overrides_and_private_characters() -> None:
     [
         ({"x": 1}, "along x", "x"),
         ({"x": -1.0}, "along −x", "minus-x"),
-        ({"x": 1, "y": 1}, "at 45° between x and y", "x-y"),
-        ({"x": 1, "y": -1}, "at 45° between x and −y", "x1-yminus1"),
+        ({"x": 1, "y": 1}, "along the diagonal of x and y", "x-y"),
+        ({"x": 1, "y": -1}, "along the diagonal of x and −y", "x1-yminus1"),
         ((0.0, 1.0), "along y", "y"),
-        ({"x": 1, "y": 2}, "along the direction x 0.5, y 1", "x1-y2"),
+        ({"x": 1, "y": 2}, "along x : y = 1 : 2", "x1-y2"),
     ],
 )
 def test_directions_have_a_text_and_an_id(direction: object, text: str, slug: str) -> None:

@@ -102,7 +102,9 @@ def test_cautions_carry_their_figures_and_assumptions(motors, make_axis):
     assert found["supply peak"].value == found["touchable supply peak"].value == pytest.approx(peak)
     assert (found["supply peak"].limit, found["touchable supply peak"].limit) == (56.0, 60.0)
     assert "steady force's work over the path included" in found["supply peak"].assumes
-    assert found["winding loss"].value == pytest.approx(1.2 * 1.5**2)
+    assert found["winding loss"].value == pytest.approx(1.2 * 2.5**2)
+    assert found["standstill loss"].value == pytest.approx(1.2 * 1.5**2)
+    assert "lowered to 60 %" in found["standstill loss"].assumes
     assert found["stopping distance"].value == pytest.approx(0.05)
     assert found["induced voltage"].value == pytest.approx(0.1414213562 * 2 * math.pi / 0.04)
     assert all(caution.candidate == "reference" and caution.assumes for caution in found.values())
@@ -141,5 +143,7 @@ def test_motors_of_unequal_kind_and_count(make_setup, motors):
         counts=(1, 2),
         transmissions=(Transmission("belt", 0.04),) * 2,
     )
-    loss = by_kind(energy.find_cautions(setup, (1.0, 0.0), 0.5))["winding loss"].value
-    assert loss == pytest.approx((1.2 + 2 * 3.0) * 4.0)
+    found = by_kind(energy.find_cautions(setup, (1.0, 0.0), 0.5))
+    # per motor, however many there are: the hotter kind, 3 Ω at 2 A
+    assert found["winding loss"].value == pytest.approx(3.0 * 4.0)
+    assert "standstill loss" not in found

@@ -163,6 +163,11 @@ def trial(identifier: str, direction: dict[str, float], **more: Any) -> dict[str
     return found | more
 
 
+def item(identity: str, what: str, kind: str = "trial", weight: float | None = 1.0) -> dict[str, Any]:
+    """One item of the comparison."""
+    return {"id": identity, "kind": kind, "what": what, "weight": weight}
+
+
 def plotter() -> dict[str, Any]:
     """The full comparison: two windings, all kinds of evidence."""
     measured = [
@@ -346,7 +351,12 @@ def plotter() -> dict[str, Any]:
         "surfaces": surfaces(),
         "panel": panel(),
         "bench_sheet": [bench_plan("diagonal-500", ["series", "parallel"])],
-        "items": [{"id": "smoother-plate", "kind": "panel", "what": "the blind panel on plate", "weight": None}],
+        "items": [
+            item("diagonal-500", "acceleration at 500 mm/s along the diagonal of x and y"),
+            item("diagonal-900", "acceleration at 900 mm/s along the diagonal of x and y"),
+            item("top-speed", "top speed along x at 11 m/s²"),
+            item("smoother-plate", "the blind panel on plate", kind="panel", weight=None),
+        ],
     } | reasons()
 
 

@@ -10,7 +10,7 @@ from generator.pages.bench_sheet import view_bench
 from generator.pages.computed_cautions import view_cautions
 from generator.pages.context import NO_MEDIA, Media, Picture
 from generator.pages.figures import format_span, format_tolerance, format_with_interval, number
-from generator.pages.labels import call_words, counted, direction_words, input_label, listed, trial_title
+from generator.pages.labels import call_words, counted, input_label, listed
 from generator.pages.measured import lead_text, measured_text
 from generator.pages.recordings import view_panel, view_sound, view_surfaces, view_vibration
 from generator.pages.report import view_report
@@ -66,13 +66,6 @@ def test_words_for_people() -> None:
     assert input_label("machine.axes.x.moving_mass") == "Moving mass, x"
     assert input_label("machine.motors.y.transmission.drag_torque") == "Drag torque at a turning shaft, motor y"
     assert input_label("machine.gizmo_size") == "Gizmo size"
-    assert direction_words({"x": 1.0}) == "along x"
-    assert direction_words({"x": 0.7071, "y": 0.7071}) == "along the x–y diagonal"
-    assert direction_words({"x": 1.0, "y": 2.0}) == "along x : y = 1.00 : 2.00"
-    assert (
-        trial_title({"measures": "speed", "direction": {"x": 1}, "acceleration": 11.0})
-        == "Top speed along x at 11 m/s²"
-    )
     assert call_words("too few runs", {}) == "Too few runs"
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert counted(1, "run") == "1 run"
