@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from generator.commands import plural, today
+from generator.commands import plural, shared_pages, today
 
 if TYPE_CHECKING:
     from generator.archive.comparing import BuildDifference, ComparisonDifference
-    from generator.archive.entries import PageMakers
 
 MOST_FIGURES = 40
 """Figures listed per comparison; the page of the build lists them all."""
+FIRST = ("answer", "verdict", "contrasts", "measurements", "predictions", "agreement")
+"""Sections whose figures are listed before all others."""
 
 
 def list_builds(arguments: argparse.Namespace) -> int:
@@ -76,7 +76,8 @@ def _print_comparison(comparison: ComparisonDifference) -> None:
     print(f"{comparison.slug}: {comparison.state}{causes}")
     for file in comparison.inputs:
         print(f"  file {file.path}: {file.state}")
-    for change in comparison.figures[:MOST_FIGURES]:
+    figures = sorted(comparison.figures, key=lambda change: change.section not in FIRST)
+    for change in figures[:MOST_FIGURES]:
         moved = f"{_value(change.before, change.unit)} → {_value(change.after, change.unit)}"
         print(f"  {change.section} {change.item} {change.figure}: {moved} ({change.cause})")
     if len(comparison.figures) > MOST_FIGURES:
@@ -108,7 +109,7 @@ def slim(arguments: argparse.Namespace) -> int:
     """Drop page copies and assets that the last builds do not use."""
     from generator.archive.slimming import slim_site
 
-    done = slim_site(arguments.site, arguments.last, today().isoformat(), _makers(arguments))
+    done = slim_site(arguments.site, arguments.last, today().isoformat(), shared_pages(arguments).makers())
     if done.build is None:
         print(f"nothing to drop: everything belongs to the last {plural(arguments.last, 'build')}")
     else:
@@ -122,7 +123,12 @@ def withdraw(arguments: argparse.Namespace) -> int:
     from generator.archive.withdrawing import withdraw_content
 
     done = withdraw_content(
-        arguments.site, arguments.digest, arguments.reason, today().isoformat(), _makers(arguments), arguments.vault
+        arguments.site,
+        arguments.digest,
+        arguments.reason,
+        today().isoformat(),
+        shared_pages(arguments).makers(),
+        arguments.vault,
     )
     print(f"build {done.build}: withdrawn from {plural(len(done.places), 'place')}")
     for place in done.places:
@@ -141,17 +147,3 @@ def adopt(arguments: argparse.Namespace) -> int:
     counts = f"{plural(done.builds, 'build')}, {plural(done.files, 'file')}"
     print(f"{arguments.site} goes on from build {done.newest}: {counts}")
     return 0
-
-
-def _makers(arguments: argparse.Namespace) -> PageMakers:
-    """How the archive's own pages look, with the facts of the site where its comparisons lie beside it."""
-    from generator.pages.templates import template_dirs
-    from generator.readers.folder import DiskFolder
-    from generator.readers.limits import Limits
-    from generator.readers.site import read_site
-    from generator.records.comparison import Site
-    from generator.shared import SharedPages
-
-    folder: Path = arguments.comparisons
-    site = read_site(DiskFolder(folder), Limits())[0] if folder.is_dir() else Site()
-    return SharedPages(site or Site(), template_dirs(arguments.templates)).makers()

@@ -26,6 +26,7 @@ from generator.errors import Problem, SiteProblem, UsageError
 if TYPE_CHECKING:
     from generator.build import Report, Settings
     from generator.readers.limits import Limits
+    from generator.shared import SharedPages
 
 SLUG = re.compile(r"[a-z][a-z0-9-]{0,39}")
 PATIENCE = 1.0
@@ -96,12 +97,13 @@ def values(arguments: argparse.Namespace) -> int:
 
 def bench_sheet(arguments: argparse.Namespace) -> int:
     """Write the sheet for the bench, the CSVs to fill in and, on request, the move lists."""
-    from generator.pages.bench_sheet import render_sheet
+    from generator.pages.bench_sheet import render_bench_sheet
     from generator.sheets import write_csvs, write_files, write_moves
 
     results = _with_derating(arguments, _results(arguments))
     moves = write_moves(results, arguments.line) if arguments.line is not None else {}
-    sheet = {f"{arguments.slug}-bench-sheet.html": render_sheet(results, arguments.templates)}
+    page = render_bench_sheet(results, shared_pages(arguments).context)
+    sheet = {f"{arguments.slug}-bench-sheet.html": page.text}
     with say_refusal(arguments.to):
         written = write_files(arguments.to, {**sheet, **write_csvs(results), **moves})
     for path in written:
@@ -202,7 +204,6 @@ def preview(arguments: argparse.Namespace) -> int:
         thread = threading.Thread(target=listening.serve_forever, daemon=True)
         thread.start()
         print(f"building; then see http://{server.LOOPBACK}:{port}/  (Ctrl-C ends)", flush=True)
-        _rebuild(server, state, build_into)
         watched = [arguments.comparisons, *([arguments.templates] if arguments.templates else [])]
         server.watch(watched, lambda: _rebuild(server, state, build_into), stop)
     except OSError as error:
@@ -249,6 +250,19 @@ def make_settings(arguments: argparse.Namespace, site: Path) -> Settings:
         workers=getattr(arguments, "workers", 1),
         limits=parse_limits(arguments.limit),
     )
+
+
+def shared_pages(arguments: argparse.Namespace) -> SharedPages:
+    """How pages look that belong to no comparison, with the facts of the site where its comparisons lie beside it."""
+    from generator.pages.templates import template_dirs
+    from generator.readers.folder import DiskFolder
+    from generator.readers.site import read_site
+    from generator.records.comparison import Site
+    from generator.shared import SharedPages
+
+    folder: Path = arguments.comparisons
+    site = read_site(DiskFolder(folder))[0] if folder.is_dir() else Site()
+    return SharedPages(site, template_dirs(arguments.templates))
 
 
 def parse_limits(texts: Sequence[str]) -> Limits:

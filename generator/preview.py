@@ -23,6 +23,7 @@ from generator.errors import StallmarkError
 LOOPBACK = "127.0.0.1"
 STATE_PATH = "/~preview/state"
 SCRIPT_PATH = "/~preview/reload.js"
+Snapshot = dict[Path, tuple[int, int]]
 
 _SCRIPT = """const first = fetch("%s").then(answer => answer.text());
 setInterval(async () => {
@@ -73,18 +74,23 @@ def make_server(state: State, port: int) -> ThreadingHTTPServer:
     return server
 
 
-def watch(paths: Iterable[Path], changed: Callable[[], None], stop: threading.Event, pause: float = 0.5) -> None:
-    """Call ``changed`` whenever a file under ``paths`` is new, gone or different, until ``stop`` is set."""
-    folders = [path for path in paths if path.exists()]
-    seen = _snapshot(folders)
-    while not stop.wait(pause):
+def watch(paths: Iterable[Path], build: Callable[[], None], stop: threading.Event, pause: float = 0.5) -> None:
+    """Call ``build``, and again whenever a file under ``paths`` is new, gone or different, until ``stop`` is set.
+
+    What is there is noted before each call, so that a change while ``build`` runs is not missed.
+    """
+    folders = list(paths)
+    seen: Snapshot | None = None
+    while True:
         now = _snapshot(folders)
         if now != seen:
             seen = now
-            changed()
+            build()
+        if stop.wait(pause):
+            return
 
 
-def _snapshot(folders: Iterable[Path]) -> dict[Path, tuple[int, int]]:
+def _snapshot(folders: Iterable[Path]) -> Snapshot:
     found = {}
     for folder in folders:
         for path in folder.rglob("*"):

@@ -109,11 +109,12 @@ def test_an_error_stands_above_the_last_good_page_and_cannot_inject(served: tupl
     assert "comparison.yaml" not in ask(port, "/")[1]
 
 
-def test_watch_sees_new_changed_and_gone_files(tmp_path: Path) -> None:
+def test_watch_builds_at_once_and_sees_new_changed_and_gone_files(tmp_path: Path) -> None:
     stop, seen = threading.Event(), threading.Semaphore(0)
     watcher = threading.Thread(target=preview.watch, args=([tmp_path], seen.release, stop, 0.02))
     watcher.start()
     try:
+        assert seen.acquire(timeout=5)
         for change in (
             lambda: (tmp_path / "a").write_text("1"),
             lambda: (tmp_path / "a").write_text("22"),
@@ -125,3 +126,16 @@ def test_watch_sees_new_changed_and_gone_files(tmp_path: Path) -> None:
     finally:
         stop.set()
         watcher.join()
+
+
+def test_watch_does_not_miss_a_change_while_it_builds(tmp_path: Path) -> None:
+    stop, seen = threading.Event(), []
+
+    def build() -> None:
+        seen.append(sorted(path.name for path in tmp_path.iterdir()))
+        (tmp_path / "late").touch()
+        if len(seen) == 2:
+            stop.set()
+
+    preview.watch([tmp_path], build, stop, 0.02)
+    assert seen == [[], ["late"]]
