@@ -15,7 +15,11 @@ LEAST_LINES = 12
 LEAST_GAIN = 10.0
 """How far the log-likelihood must rise over a flat density before a peak is one [1]."""
 MOST_DAMPING = 0.5
+LARGEST_DAMPING = 0.9
+MOST_STEPS = 100
 NORMAL_95 = 1.959964
+SMEAR = np.array([1, 4, 1]) / 6
+"""What the Hann window does to neighbouring lines of a smooth density [1]."""
 ACCELERATION, DISPLACEMENT = "acceleration", "displacement"
 Array = NDArray[np.float64]
 
@@ -152,43 +156,64 @@ class _Grid:
 
     def __init__(self, density: Density, lines: NDArray[np.intp], form: str) -> None:
         step = density.resolution
-        self.middle = density.frequency[lines]
-        self.around = (np.maximum(self.middle - step, step / 2), self.middle, self.middle + step)
+        middle = density.frequency[lines]
+        self.around = np.stack([np.maximum(middle - step, step / 2), middle, middle + step])
         self.form = form
 
-    def log_model(self, logs: Array) -> Array:
-        """Logarithm of the expected density from the logarithms of peak, frequency, damping, floor."""
+    def model(self, logs: Array) -> tuple[Array, Array]:
+        """Expected density (lines,), and its slopes (4, lines) over the logarithms of the parameters."""
         peak, natural, damping, floor = np.exp(logs)
-        before, at, after = (response(f, natural, damping, self.form) for f in self.around)
-        return np.log(peak * 4 * damping**2 * (before + 4 * at + after) / 6 + floor)
+        f2, n2 = self.around**2, natural**2
+        wide = 4 * damping**2 * n2 * f2
+        below = (n2 - f2) ** 2 + wide
+        shape = 4 * damping**2 * (f2**2 if self.form == ACCELERATION else n2**2) / below
+        by_natural = -shape * (4 * n2 * (n2 - f2) + 2 * wide) / below
+        if self.form == DISPLACEMENT:
+            by_natural = by_natural + 4 * shape
+        by_damping = 2 * shape * (1 - wide / below)
+        smeared = [SMEAR @ part for part in (shape, by_natural, by_damping)]
+        resonance, by_natural, by_damping = (peak * part for part in smeared)
+        slopes = np.stack([resonance, by_natural, by_damping, np.full_like(resonance, floor)])
+        return resonance + floor, slopes
 
 
 def _maximise(measured: Array, grid: _Grid, weight: float, near: float) -> tuple[Array, float]:
-    """Logarithms of the likeliest parameters, and their negative log-likelihood."""
-    from scipy.optimize import minimize
-
-    def cost(logs: Array) -> float:
-        model = grid.log_model(logs)
-        return weight * float(np.sum(model + measured * np.exp(-model)))
-
+    """Logarithms of the likeliest parameters, and their negative log-likelihood: the best of three climbs."""
     top, low = float(np.max(measured)), float(np.quantile(measured, 0.1))
-    bounds = [
-        (np.log(top) - 5, np.log(top) + 4),
-        (np.log(near / REACH), np.log(near * REACH)),
-        (np.log(5e-4), np.log(0.9)),
-        (np.log(low) - 8, np.log(top) + 1),
-    ]
+    bounds = np.log([[top * 0.01, near / REACH, 5e-4, low * 1e-4], [top * 50, near * REACH, LARGEST_DAMPING, top * 3]])
     starts = [np.log([top / 2, near, damping, low]) for damping in (0.01, 0.04, 0.15)]
-    runs = [minimize(cost, start, method="L-BFGS-B", bounds=bounds) for start in starts]
-    best = min(runs, key=lambda run: float(run.fun))
-    return best.x, float(best.fun)
+    climbs = [_climb(measured, grid, weight, start, bounds) for start in starts]
+    return min(climbs, key=lambda climb: climb[1])
+
+
+def _climb(measured: Array, grid: _Grid, weight: float, logs: Array, bounds: Array) -> tuple[Array, float]:
+    """Fisher scoring on Whittle's likelihood, damped as Levenberg and Marquardt do, within bounds (2, 4)."""
+    model, slopes = grid.model(logs)
+    cost, damping = _cost(measured, model, weight), 1e-3
+    for _ in range(MOST_STEPS):
+        relative = slopes / model
+        information = relative @ relative.T
+        information = information + np.diag(damping * np.diag(information) + 1e-12)
+        step = np.linalg.solve(information, relative @ (measured / model - 1))
+        tried = np.clip(logs + np.clip(step, -1, 1), bounds[0], bounds[1])
+        next_model, next_slopes = grid.model(tried)
+        next_cost = _cost(measured, next_model, weight)
+        moved = float(np.max(np.abs(tried - logs)))
+        if next_cost <= cost:
+            logs, cost, model, slopes, damping = tried, next_cost, next_model, next_slopes, damping / 5
+        else:
+            damping *= 5
+        if moved < 1e-7 or damping > 1e9:
+            break
+    return logs, cost
+
+
+def _cost(measured: Array, model: Array, weight: float) -> float:
+    return weight * float(np.sum(np.log(model) + measured / model))
 
 
 def _spread(logs: Array, grid: _Grid, weight: float) -> Array:
     """Standard uncertainties of the logarithms, from the expected information of Whittle's likelihood."""
-    step = 1e-5
-    slopes = [
-        (grid.log_model(logs + step * unit) - grid.log_model(logs - step * unit)) / (2 * step) for unit in np.eye(4)
-    ]
-    information = weight * np.array([[np.sum(a * b) for b in slopes] for a in slopes])
-    return np.sqrt(np.clip(np.diag(np.linalg.pinv(information)), 0, None))
+    model, slopes = grid.model(logs)
+    relative = slopes / model
+    return np.sqrt(np.clip(np.diag(np.linalg.pinv(weight * (relative @ relative.T))), 0, None))

@@ -19,7 +19,9 @@ from generator.analysis.resonance_fit import (
 from generator.records.signals import Acceleration, Density
 
 FIRST_PARTS, FEWEST_PARTS = 8, 3
-"""Non-overlapping segments to begin with, and when a peak is too narrow for them [1]."""
+"""Non-overlapping segments to begin with at least, and when a peak is too narrow for them [1]."""
+LONGEST_SEGMENT = 2.0
+"""Length of a segment to begin with at most [s]."""
 LINES_PER_WIDTH = 3.0
 TONE_REACH = 3
 """Lines left out on either side of a predicted tone [1]."""
@@ -60,13 +62,16 @@ def find_trace(
     Returns
     -------
     VibrationFigures
-        From segments of an eighth of the trace, or up to a third where the peak is narrower than three lines.
+        From segments of an eighth of the trace (at most 2 s), longer ones, up to a third of the trace, where the
+        peak is narrower than three lines.
     """
-    figures = find_spectrum(_density(trace, FIRST_PARTS), tones, band)
+    duration = len(trace.samples) / trace.rate
+    figures = find_spectrum(_density(trace, min(duration / FIRST_PARTS, LONGEST_SEGMENT)), tones, band)
     fit = figures.fit
     if fit is None or 2 * fit.damping * fit.frequency >= LINES_PER_WIDTH * figures.density.resolution:
         return figures
-    finer = find_spectrum(_density(trace, FEWEST_PARTS), tones, band)
+    longer = min(duration / FEWEST_PARTS, LINES_PER_WIDTH / (2 * fit.damping * fit.frequency))
+    finer = find_spectrum(_density(trace, longer), tones, band)
     return finer if finer.fit is not None else figures
 
 
@@ -110,6 +115,5 @@ def find_peak(density: Density, low: float, high: float, left_out: NDArray[np.bo
     return float(f[inside][np.argmax(smooth[inside])])
 
 
-def _density(trace: Acceleration, parts: int) -> Density:
-    segment = 2 * (len(trace.samples) // parts // 2)
-    return find_density(trace.samples, trace.rate, segment)
+def _density(trace: Acceleration, seconds: float) -> Density:
+    return find_density(trace.samples, trace.rate, 2 * int(seconds * trace.rate / 2))
