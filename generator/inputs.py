@@ -54,7 +54,7 @@ class Inputs:
         if read.comparison is None:
             return None, read.problems
         self._named[slug] = [
-            _Named(source.path, find_limit(self.limits, source.role), may_publish(read.comparison, source.role))
+            _Named(source.path, self.limits.bytes_for(source.role), may_publish(read.comparison, source.role))
             for source in read.comparison.sources
         ]
         try:
@@ -130,17 +130,6 @@ class Inputs:
 def make_recall(cache: Path | None) -> Recall:
     """Keeps expensive results in a cache folder; None keeps nothing."""
     return Recall(None if cache is None else Cache(cache, CACHE_LIMIT), find_code_digest)
-
-
-def find_limit(limits: Limits, role: str) -> int:
-    """Largest size of a file in that role [byte]."""
-    by_role = {
-        "comparison": limits.comparison_bytes,
-        "prose": limits.prose_bytes,
-        "sound": limits.sound_bytes,
-        "photo": limits.photo_bytes,
-    }
-    return by_role.get(role, limits.table_bytes)
 
 
 def may_publish(comparison: Comparison, role: str) -> bool:

@@ -13,12 +13,15 @@ PACKAGE = Path(__file__).parents[1] / "generator"
 
 BASE = {"errors", "units", "records"}
 CORE = {"models", "readers", "analysis"}
+STAGES = {"archive", "charts", "evaluation", "pages", "readers", "records", "errors"}
+"""What the modules between the layers and the pipeline put together."""
 MAY_IMPORT = {
     "errors": set(),
-    "units": {"errors"},
+    "unit_grammar": set(),
+    "units": {"errors", "unit_grammar"},
     "records": {"errors", "units"},
     "models": {"errors", "records"},
-    "readers": BASE,
+    "readers": BASE | {"unit_grammar"},
     "analysis": BASE,
     "validation": BASE | {"analysis"},
     "evaluation": BASE | CORE | {"validation"},
@@ -26,12 +29,19 @@ MAY_IMPORT = {
     "pages": BASE,
     "archive": BASE,
     "cache": {"errors"},
+    "versions": set(),
     "workers": {"errors"},
-    "making": BASE | CORE | {"evaluation", "charts", "pages", "cache", "archive"},
-    "build": BASE | CORE | {"evaluation", "charts", "pages", "cache", "archive", "making", "workers", "validation"},
-    "preview": {"errors", "build"},
-    "commands": BASE | CORE | {"evaluation", "charts", "pages", "archive", "cache", "making", "build", "preview"},
-    "cli": {"errors", "commands"},
+    "sheets": {"errors", "units"},
+    "inputs": {"archive", "cache", "errors", "evaluation", "readers", "records", "versions"},
+    "presenting": {"charts", "errors", "evaluation", "pages", "readers", "records"},
+    "making": (STAGES - {"archive"}) | {"inputs", "presenting"},
+    "shared": {"archive", "errors", "pages", "presenting", "records", "validation"},
+    "build": {"archive", "errors", "inputs", "making", "pages", "readers", "records", "shared", "versions", "workers"},
+    "checking": {"errors", "evaluation", "inputs", "readers"},
+    "preview": {"errors"},
+    "commands": STAGES | {"build", "checking", "preview", "shared", "sheets"},
+    "archive_commands": {"archive", "commands", "errors"},
+    "cli": {"errors", "commands", "archive_commands"},
 }
 
 
