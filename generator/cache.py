@@ -19,9 +19,9 @@ STALE = 2_000_000_000
 class Cache:
     """A bounded store of bytes by key, safe with many processes; one that lost or damaged entries just knows less.
 
-    Every entry carries its own digest: a damaged one is removed and counts as absent. Entries appear whole or not at
-    all. The least recently used go first. Between two clearings several processes together may exceed the limit by an
-    eighth each; ``trim`` brings it back.
+    Every entry carries a digest over its key and content: a damaged one is removed and counts as absent. Entries
+    appear whole or not at all. The least recently used go first. Between two clearings several processes together may
+    exceed the limit by an eighth each; ``trim`` brings it back.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ class Cache:
         except OSError:
             return None
         content = entry[len(MARK) + DIGEST_SIZE :]
-        if entry != _pack(content):
+        if entry != _pack(key, content):
             with suppress(OSError):
                 path.unlink()
             return None
@@ -54,7 +54,7 @@ class Cache:
 
     def put(self, key: str, content: bytes) -> None:
         """Keep a content under a key; one too large for the limit, or a disk that refuses, is let be."""
-        entry = _pack(content)
+        entry = _pack(key, content)
         if len(entry) > self.limit:
             return
         with suppress(OSError):
@@ -139,8 +139,9 @@ def write_whole(path: Path, content: bytes) -> None:
         raise
 
 
-def _pack(content: bytes) -> bytes:
-    return MARK + hashlib.sha256(content).digest() + content
+def _pack(key: str, content: bytes) -> bytes:
+    """An entry: a mark, the digest over key and content, the content."""
+    return MARK + hashlib.sha256(hashlib.sha256(key.encode()).digest() + content).digest() + content
 
 
 def _scan(folder: Path | os.DirEntry[str]) -> Iterator[os.DirEntry[str]]:

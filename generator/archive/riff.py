@@ -59,7 +59,7 @@ def _clean_frame(body: bytes) -> bytes:
 
 
 def _split_chunks(content: bytes, place: int) -> Iterator[tuple[bytes, bytes]]:
-    """Kind and body of each chunk from a place on, up to where no whole one follows; ValueError if that cuts content."""
+    """Kind and body of each chunk from a place on, up to where no whole one follows."""
     long_size = UNKNOWN_SIZE
     while place + 8 <= len(content):
         kind, size = struct.unpack_from("<4sI", content, place)

@@ -21,7 +21,7 @@ from generator.archive import disk, workfolder
 from generator.archive.auditing import audit_site
 from generator.archive.entries import Contents
 from generator.archive.publisher import open_site
-from generator.archive.workfolder import WorkFolder, hold_still, open_archive
+from generator.archive.workfolder import WorkFolder, hold_still
 from generator.errors import SiteProblem
 
 OLD, NEW = {"plotter": "one"}, {"plotter": "two"}
