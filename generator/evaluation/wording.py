@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from generator.records.candidate import Candidate
+from generator.records.candidate import Candidate, Leaf
 from generator.records.comparison import Comparison
 from generator.records.recordings import Panel, Sound, Surface
 from generator.records.trial import ACCELERATION, Trial
@@ -50,16 +50,37 @@ def _along(direction: tuple[float, ...] | None, axes: tuple[str, ...]) -> str:
     return " " + format_direction(dict(zip(axes, direction, strict=True)))
 
 
-_KIND = {"drive.peak_current": " peak", "drive.rms_current": " RMS", "supply.voltage": " supply"}
+_KIND = {
+    "belt_stiffness": " belt",
+    "efficiency": " efficient",
+    "holding_torque": " holding",
+    "peak_current": " peak",
+    "pulley_teeth": " teeth",
+    "rated_current": " rated",
+    "rms_current": " RMS",
+    "rotor_inertia": " rotor",
+    "screw_lead": " lead",
+    "travel_per_turn": " per turn",
+    "voltage": " supply",
+    "source_resistance": " source",
+}
+"""What a figure is, in a label where its unit does not tell."""
 
 
 def describe_difference(candidate: Candidate, candidates: Sequence[Candidate]) -> str:
     """The stated figures in which a candidate differs from the others: ``1.4 A peak, 3 Ω, 6 mH``."""
     return ", ".join(
-        format_stated(leaf.value, leaf.unit) + _KIND.get(path, "")
+        _stated(leaf) + _KIND.get(path.rpartition(".")[2], "")
         for path, leaf in candidate.leaves.items()
         if leaf.origin == "file" and any(_value(other, path) != leaf.value for other in candidates)
     )
+
+
+def _stated(leaf: Leaf) -> str:
+    """A figure as stated; an efficiency reads better in per cent."""
+    if leaf.path.endswith("efficiency"):
+        return f"{100 * leaf.value:g} %"
+    return format_stated(leaf.value, leaf.unit)
 
 
 def _value(candidate: Candidate, path: str) -> float | None:
