@@ -23,6 +23,17 @@ PAUSE = 5.0
 """Seconds between moves, for checking the position: common practice, no source."""
 
 
+NO_PLAN: Mapping[str, Any] = {
+    "ladder": None,
+    "why": "no limit is predicted here, so no ladder can be proposed",
+    "stroke_needed": None,
+    "stroke_enough": None,
+    "reachable": None,
+    "duration": None,
+    "cautions": (),
+}
+
+
 def plan_bench(
     comparison: Comparison,
     hardware: Hardware,
@@ -55,12 +66,14 @@ def _plan(
     }
 
 
-def _candidate_plan(trial: Trial, prediction: Prediction, comparison: Comparison, hardware: Hardware) -> dict[str, Any]:
+def _candidate_plan(
+    trial: Trial, prediction: Prediction, comparison: Comparison, hardware: Hardware
+) -> Mapping[str, Any]:
     """Ladder and its cost for one candidate, with the figures of its top rung."""
     moves = int(comparison.bench.get("moves_per_rung") or 1)
     low, high = _expected(prediction)
     if low is None or high is None or high <= 0:
-        return {"ladder": None, "why": "no limit is predicted here, so no ladder can be proposed"}
+        return NO_PLAN
     resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
     ladder = planning.plan_ladder(max(low, resolution), max(high, 2 * resolution), resolution, moves)
     reach = _reach(trial, ladder)

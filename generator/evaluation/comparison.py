@@ -93,7 +93,7 @@ class _Evaluation:
             **self._head(),
             "answer": verdict.sentence,
             **self._predicted(),
-            "measurements": [*self._measurements(), *recorded.measurements],
+            "measurements": [*self._measurements(), *(to_json(m) | {"runs": []} for m in recorded.measurements)],
             "agreement": agreement,
             "contrasts": every_contrast,
             "drift": trials.find_drifts(self.comparison),
@@ -193,6 +193,5 @@ class _Evaluation:
             for measurement in by_candidate.values()
         ]
 
-    def _items_measured(self, recorded: Sequence[Measurement | Mapping[str, Any]]) -> set[str]:
-        items = {trial for trial, found in self.measured.items() if found}
-        return items | {m["item"] if isinstance(m, Mapping) else m.item for m in recorded}
+    def _items_measured(self, recorded: Sequence[Measurement]) -> set[str]:
+        return {trial for trial, found in self.measured.items() if found} | {m.item for m in recorded}

@@ -26,6 +26,11 @@ def round_figure(number: float) -> float | None:
     return 0.0 if rounded == 0.0 else rounded
 
 
+def drop_noise(difference: float, size: float) -> float:
+    """A difference, or 0 where it is only the rounding of two figures of this size that agree to 9 digits."""
+    return 0.0 if abs(difference) < 10.0**-DIGITS * abs(size) else difference
+
+
 def to_json(thing: Any) -> Any:
     """Turn records, arrays, mappings and sequences into JSON-ready values with rounded figures."""
     if thing is None or isinstance(thing, str | bool):

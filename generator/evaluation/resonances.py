@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from generator.evaluation.numbers import drop_noise
 from generator.models.resonance import predict_resonance, predict_shift
 from generator.records.findings import Contrast, Measurement
 from generator.records.hardware import Setup
@@ -67,7 +68,7 @@ def _expected(item: Vibration, setups: Setups, first: str, second: str, referenc
     shift = float(
         predict_shift(setups[second], setups[first], item.axis, reference.estimate, (item.current, item.current))
     )
-    return shift if math.isfinite(shift) else None
+    return drop_noise(shift, reference.estimate) if math.isfinite(shift) else None
 
 
 def _sentence(contrast: Contrast, repeatability: float | None, expected: float | None) -> str:

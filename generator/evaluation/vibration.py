@@ -19,6 +19,7 @@ from generator.analysis.vibration import (
     find_spectrum,
     find_trace,
 )
+from generator.evaluation.numbers import drop_noise
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.traces import read_density, read_trace
 from generator.records.findings import Measurement
@@ -193,7 +194,7 @@ def _recording(seen: _Seen) -> dict[str, Any]:
         "file": seen.file,
         "rate": None if trace is None else trace.rate,
         "duration": density.duration,
-        "jitter": None if trace is None else trace.jitter,
+        "jitter": None if trace is None else drop_noise(trace.jitter, 1.0),
         "resolution": density.resolution,
         "averages": density.averages,
         "interval": figures.interval,

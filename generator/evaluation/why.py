@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from generator.evaluation.numbers import to_json
+from generator.evaluation.numbers import drop_noise, to_json
 from generator.evaluation.predictions import Hardware, trial_limits
 from generator.evaluation.recall import Recall
 from generator.evaluation.trials import Measured
 from generator.models import calibration, explanation, resonance, tones, uncertainty
 from generator.records.comparison import Comparison
-from generator.records.findings import Agreement, Measurement
+from generator.records.findings import Agreement, Measurement, Spread
 from generator.records.hardware import Setup
 from generator.records.simulation import Resonance
 from generator.records.trial import Trial
@@ -37,9 +37,10 @@ def find_why(
 
     ``peaks`` holds measured resonances [Hz] by axis and candidate.
     """
+    resonances = find_resonances(comparison, hardware, peaks)
     return {
-        "resonance": find_resonances(comparison, hardware, peaks),
-        "tones": list_tones(comparison, hardware),
+        "resonance": resonances,
+        "tones": list_tones(comparison, hardware, resonances),
         "calibration": calibrate(comparison, hardware, measured),
         "explanations": explain(comparison, hardware, measured, agreement),
         "influences": find_influences(comparison, hardware, recall),
@@ -88,7 +89,13 @@ def _resonance(
         found = _with_stiffness(setup, axis, current, solved, found)
     expected = None if first or reference is None else _expected_shift(setup, axis, current, reference, peaks, hardware)
     shift = own - peaks[axis, reference] if own is not None and reference is not None and not first else None
-    return vars(found) | {"measured": own, "reference": reference, "expected_shift": expected, "measured_shift": shift}
+    return vars(found) | {
+        "measured": own,
+        "reference": reference,
+        "expected_shift": None if expected is None else expected.nominal,
+        "expected_shift_interval": expected,
+        "measured_shift": shift,
+    }
 
 
 def _with_stiffness(setup: Setup, axis: str, current: float | None, solved: Resonance, bare: Resonance) -> Resonance:
@@ -104,30 +111,40 @@ def _expected_shift(
     reference: str,
     peaks: Mapping[tuple[str, str], float],
     hardware: Hardware,
-) -> Any:
+) -> Spread | None:
     """Shift of the peak from the reference candidate [Hz] with the spread of the draws."""
     peak, currents = peaks[axis, reference], (current, current)
-    nominal = resonance.predict_shift(hardware.nominal[reference], setup, axis, peak, currents)
-    if not np.isfinite(nominal):
+    shift = float(resonance.predict_shift(hardware.nominal[reference], setup, axis, peak, currents))
+    if not np.isfinite(shift):
         return None
+    nominal = drop_noise(shift, peak)
     drawn = resonance.predict_shift(hardware.drawn[reference], hardware.drawn[setup.candidate], axis, peak, currents)
     known = np.ravel(drawn)[np.isfinite(np.ravel(drawn))]
-    return uncertainty.spread(float(nominal), known) if known.size > 1 else {"nominal": float(nominal)}
+    return uncertainty.spread(nominal, known) if known.size > 1 else Spread(nominal)
 
 
 # --- tones ----------------------------------------------------------------------------------------------------------
 
 
-def list_tones(comparison: Comparison, hardware: Hardware) -> list[dict[str, Any]]:
-    """Rates and wavelengths of every turning motor, per speed that a trial, sound or surface item states."""
+def list_tones(
+    comparison: Comparison, hardware: Hardware, resonances: Sequence[Mapping[str, Any]]
+) -> list[dict[str, Any]]:
+    """Rates and wavelengths of every turning motor, per move at one speed that a trial or a sound item states."""
     stated = [(trial.id, trial.direction, trial.speed) for trial in comparison.trials if trial.speed]
     stated += [(s.id, s.direction, s.speed) for s in comparison.sound if s.direction and s.speed]
-    found = []
-    for item, direction, speed in stated:
-        for setup in hardware.nominal.values():
-            assert speed is not None
-            found += [to_json(tone) for tone in tones.predict_tones(setup, direction, speed, item)]
-    return found
+    return [
+        to_json(tone)
+        for item, direction, speed in stated
+        for setup in hardware.nominal.values()
+        for tone in tones.predict_tones(setup, direction, speed, item, _ringing(setup, direction, resonances))
+    ]
+
+
+def _ringing(setup: Setup, direction: Sequence[float], resonances: Sequence[Mapping[str, Any]]) -> list[float]:
+    """Frequencies at which the axes of a move ring [Hz]: the measured peak, else the predicted lower one."""
+    moved = [axis for axis, share in zip(setup.axes, direction, strict=True) if share]
+    own = [entry for entry in resonances if entry["candidate"] == setup.candidate and entry["axis"] in moved]
+    return [entry["measured"] or entry["frequencies"][0] for entry in own]
 
 
 # --- calibration and explanations ------------------------------------------------------------------------------------

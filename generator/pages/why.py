@@ -181,7 +181,7 @@ def _resonance(results: Row) -> Table | None:
         rows.append((
             f"{row['axis']}, {name}", _frequencies(row.get("frequencies") or ()),
             format_quantity(row.get("rotor_clamped"), "Hz"), format_quantity(row.get("measured"), "Hz"),
-            _shift(row.get("expected_shift")), format_quantity(row.get("measured_shift"), "Hz", 2),
+            _shift(row), format_quantity(row.get("measured_shift"), "Hz", 2),
         ))  # fmt: skip
         if row.get("message"):
             messages.append(f"{row['axis']}, {name}: {row['message']}")
@@ -194,10 +194,9 @@ def _frequencies(pair: Iterable[float]) -> str:
     return listed([format_quantity(frequency, "Hz") for frequency in pair]) or NOTHING
 
 
-def _shift(shift: Any) -> str:
-    if shift is None:
-        return NOTHING
-    return format_spread(shift, "Hz") if isinstance(shift, Mapping) else format_quantity(float(shift), "Hz", 2)
+def _shift(row: Row) -> str:
+    interval = row.get("expected_shift_interval")
+    return format_spread(interval, "Hz") if interval else format_quantity(row.get("expected_shift"), "Hz", 2)
 
 
 def _tones(results: Row) -> Table | None:
