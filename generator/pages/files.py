@@ -13,14 +13,18 @@ _WHAT = {
     "measurements.csv": "measured figures with their intervals",
     "contrasts.csv": "differences and calls",
     "curves.csv": "predicted corridors over speed",
-    "sources.zip": "the comparison’s files as they were read",
 }
 
 
 def view_files(results: Mapping[str, Any], media: Media) -> dict[str, Any]:
     """Files of this version of the page, named by content; the live results.json where nothing else is given."""
     live = Download("results.json", f"comparisons/{results['comparison']}/results.json")
-    return {"files": [_file(download) for download in media.downloads or (live,)]}
+    publish = results.get("publish") or {}
+    zipped = f"comparisons/{results['comparison']}/sources.zip"
+    return {
+        "files": [_file(download) for download in media.downloads or (live,)],
+        "sources": zipped if publish.get("sources") else "",
+    }
 
 
 def _file(download: Download) -> dict[str, str]:

@@ -49,4 +49,12 @@ def lead_text(row: Mapping[str, Any]) -> str:
         return ""
     if difference < 0 and low is not None and high is not None:
         low, high = -high, -low
-    return format_with_interval(abs(difference), low, high, row["unit"])
+    text = format_with_interval(abs(difference), low, high, row["unit"])
+    return f"{text}, being lower" if _is_lower(row) else text
+
+
+def _is_lower(row: Mapping[str, Any]) -> bool:
+    """Whether the one ahead is ahead by the lower figure, as with sound."""
+    first, second = row["between"]
+    ahead = row["call"].removesuffix(" ahead")
+    return (ahead == first and row["difference"] < 0) or (ahead == second and row["difference"] > 0)

@@ -91,8 +91,10 @@ def _sound(results: Row, item: Row, media: Media) -> dict[str, Any]:
         "recordings": [_sound_recording(row, names, unit) for row in item.get("recordings") or ()],
         "samples": [
             {"index": index, "candidate": candidate, "name": names[candidate], "excerpt": excerpt}
+            for matched in (False, True)
             for index, candidate in enumerate(names)
             for excerpt in media.excerpts.get((item["id"], candidate), ())
+            if excerpt.matched is matched
         ],
     }
 

@@ -18,9 +18,20 @@
     return mixed;
   };
 
+  /* Only samples made alike are set against one another: groups that hold two candidates or more. */
+  const groupsOf = (samples) => {
+    const groups = new Map();
+    for (const sample of samples) {
+      const key = sample.dataset.group ?? "";
+      groups.set(key, [...(groups.get(key) ?? []), sample]);
+    }
+    return [...groups.values()].filter((group) => new Set(group.map((sample) => sample.dataset.candidate)).size > 1);
+  };
+
   const view = (place) => {
     const all = [...place.querySelectorAll(".sample")];
-    if (new Set(all.map((sample) => sample.dataset.candidate)).size < 2) return;
+    const groups = groupsOf(all);
+    if (groups.length === 0) return;
     const what = place.dataset.what;
     const tally = new Map([...new Set(all.map((sample) => sample.dataset.name))].map((name) => [name, 0]));
     tally.set("No preference", 0);
@@ -52,16 +63,18 @@
     };
 
     const next = () => {
+      const group = shuffle(groups)[0];
       const byCandidate = new Map();
-      for (const sample of shuffle(all)) byCandidate.set(sample.dataset.candidate, sample);
+      for (const sample of shuffle(group)) byCandidate.set(sample.dataset.candidate, sample);
       pair = shuffle([...byCandidate.values()]).slice(0, 2);
+      const how = group[0].dataset.group;
       for (const sample of all) {
         sample.querySelector("audio")?.pause();
         sample.hidden = !pair.includes(sample);
         label(sample, "");
       }
       pair.forEach((sample, index) => { label(sample, "AB"[index]); place.insertBefore(sample, bar); });
-      status.textContent = `Which do you prefer? Names are hidden; the order is random.`;
+      status.textContent = `Which do you prefer? Names are hidden; the order is random.${how ? ` Both are ${how}.` : ""}`;
       begin.hidden = true;
       leave.hidden = false;
       for (const button of choices) button.hidden = false;

@@ -78,7 +78,9 @@ def make_media(files: dict[str, bytes]) -> Media:
         sound = name_asset(SILENCE + bytes([128, number]), "wav")
         files |= {photo.address: photo.content, sound.address: sound.content}
         pictures["plate", candidate] = Picture({"image/jpeg": ((photo.address, 200),)}, 200, 120)
-        excerpts["traverse-100", candidate] = (Excerpt(sound.address, "audio/wav", number == 0),)
+        excerpts["traverse-100", candidate] = tuple(
+            Excerpt(sound.address, "audio/wav", matched) for matched in (False, True)
+        )
     table = name_asset(b"a,b\r\n1,2\r\n", "csv")
     files[table.address] = table.content
     return Media(pictures, excerpts, (Download("measurements.csv", table.address, len(table.content)),))
@@ -99,7 +101,8 @@ def make_comparison(
         pair = name_asset(each.wide.svg, "svg"), name_asset(each.narrow.svg, "svg")
         where[each.id] = (pair[0].address, pair[1].address)
         files |= {asset.address: asset.content for asset in pair}
-    files[f"comparisons/{results['comparison']}/results.json"] = json.dumps(results).encode()
+    folder = f"comparisons/{results['comparison']}"
+    files |= {f"{folder}/results.json": json.dumps(results).encode(), f"{folder}/sources.zip": b"PK"}
     media = make_media(files) if full else NO_MEDIA
     return render_comparison(results, charts, where, PROSE if full else {}, context, media)
 

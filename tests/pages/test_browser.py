@@ -281,14 +281,19 @@ def test_photos_are_compared_blind_by_keyboard(page: Page, root: str) -> None:
     assert viewer.get_by_role("button").all_inner_texts() == ["Compare blind"]
 
 
-def test_recordings_are_compared_blind_too(page: Page, root: str) -> None:
+def test_recordings_are_compared_blind_among_those_made_alike(page: Page, root: str) -> None:
     page.goto(root + FULL)
     viewer = page.locator('[data-blind-viewer="traverse-100"]')
+    assert viewer.locator(".sample").count() == 4
     viewer.get_by_role("button", name="Compare blind").click()
-
-    assert viewer.get_by_text("loudness matched").filter(visible=True).count() == 0
-    viewer.get_by_role("button", name="No preference").click()
-    assert "You chose neither." in viewer.get_by_role("status").inner_text()
+    for _ in range(6):
+        shown = viewer.locator(".sample").filter(visible=True)
+        assert len(set(shown.evaluate_all("all => all.map(each => each.dataset.group)"))) == 1
+        assert len(set(shown.evaluate_all("all => all.map(each => each.dataset.candidate)"))) == 2
+        assert shown.locator(".small").filter(visible=True).count() == 0
+        viewer.get_by_role("button", name="No preference").click()
+        assert "You chose neither." in viewer.get_by_role("status").inner_text()
+        viewer.get_by_role("button", name="Next pair").click()
 
 
 def test_the_filter_keeps_what_holds_all_words(page: Page, root: str) -> None:

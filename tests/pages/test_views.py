@@ -138,9 +138,10 @@ def test_a_single_run_is_described_as_its_bracket() -> None:
 
 
 def test_a_lead_is_a_size_whichever_way_the_difference_points() -> None:
-    row = {"call": "b ahead", "difference": -30.0, "low": -33.0, "high": -26.0, "unit": "m/s^2"}
+    row = {"call": "b ahead", "between": ["a", "b"], "difference": -30.0, "low": -33.0, "high": -26.0, "unit": "m/s^2"}
 
     assert lead_text(row) == "30.0 (26.0 to 33.0) m/s²"
+    assert lead_text(row | {"call": "a ahead"}) == "30.0 (26.0 to 33.0) m/s², being lower"
     assert lead_text(row | {"call": "undecided"}) == ""
 
 
