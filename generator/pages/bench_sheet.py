@@ -7,7 +7,7 @@ from typing import Any
 
 from generator.pages.computed_cautions import view_table
 from generator.pages.context import Context
-from generator.pages.figures import NOTHING, format_quantity, format_share, format_stated
+from generator.pages.figures import NOTHING, format_quantity, format_share, format_stated, number
 from generator.pages.labels import candidate_names, counted, listed, sentence_case
 from generator.pages.templates import read_template, render_template
 from generator.records.presentation import Page
@@ -32,10 +32,21 @@ def render_bench_sheet(results: Row, context: Context) -> Page:
         "site": context.site,
         "style": read_template(context.environment, "styles/sheet.css"),
         "plans": [_plan(results, plan, names) for plan in results.get("bench_sheet") or ()],
-        "names": names,
+        "derating": _derating(results.get("derating")),
     }
     text = render_template(context.environment, "bench_sheet.html", view)
     return Page(f"bench-sheet-{results['comparison']}.html", text)
+
+
+def _derating(derating: Row | None) -> str:
+    """What earlier comparisons of the same machine taught the plan; empty where there are none."""
+    if not derating:
+        return ""
+    shown_by = listed([str(slug) for slug in derating["comparisons"]])
+    return (
+        f"The motors’ torque is taken as {number(derating['factor'], 2)} of the stated one, as earlier comparisons of "
+        f"this machine showed ({shown_by})."
+    )
 
 
 def _plan(results: Row, plan: Row, names: Mapping[str, str]) -> dict[str, Any]:

@@ -125,7 +125,8 @@ def test_statistics_pages_show_how_often_they_are_right(context: Context) -> Non
 def test_the_simulated_figures_are_told_with_their_misses() -> None:
     row = {
         "group": "attempts on every rung", "runs": [3, 5], "rung": 0.5, "scatter_ratio": 2.0, "drift": 1.0,
-        "headroom": 0.0, "third": 3, "comparisons": 6000, "limit_coverage": 0.9474, "difference_coverage": None, "wrong_equal": 0.002,
+        "headroom": 0.0, "third": 3, "comparisons": 6000, "limit_coverage": 0.9474, "difference_coverage": None,
+        "wrong_equal": 0.002,
         "wrong_equal_unstated": 0.006, "wrong_edge": 0.0047, "right_equal": 0.0173, "right_different": 0.1107,
     }  # fmt: skip
     miss = {"group": row["group"], "words": "covers too little", "value": 0.91}
@@ -296,6 +297,13 @@ def test_the_sheet_for_print_stands_alone(unmeasured: dict[str, Any], context: C
     assert "href=" not in page.text and "src=" not in page.text
     assert page.text.count("<h2>") == 3
     assert "Invented data" in page.text
+
+
+def test_a_sheet_says_what_earlier_comparisons_taught_it(unmeasured: dict[str, Any], context: Context) -> None:
+    unmeasured["derating"] = {"factor": 0.8123, "comparisons": ("first", "second"), "trials": 3}
+    text = render_bench_sheet(unmeasured, context).text
+
+    assert "taken as 0.81 of the stated one, as earlier comparisons of this machine showed (first and second)" in text
 
 
 def test_a_sheet_without_trials_says_so(unmeasured: dict[str, Any], context: Context) -> None:
