@@ -12,7 +12,7 @@ from generator.evaluation.recall import Recall
 from generator.models import stall
 from generator.records.comparison import Comparison
 from generator.records.findings import Prediction
-from generator.records.hardware import Setup
+from generator.records.simulation import StallMap
 from generator.records.trial import ACCELERATION, Trial
 
 HEADROOM = 1.15
@@ -26,17 +26,16 @@ def simulate_climbs(
     if not comparison.stall_map:
         return {}
     trials = {trial.id: trial for trial in comparison.trials}
-    found = {}
-    for prediction in predictions:
-        trial, setup = trials[prediction.trial], hardware.nominal[prediction.candidate]
-        limit = prediction.static.high
-        bare = [trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke, trial.ladder]
-        climb = recall.json(
-            "climb", [setup, bare, limit], lambda t=trial, s=setup, m=limit: stall.climb_ladder(s, t, m)
-        )
-        climb |= {"trial": prediction.trial, "candidate": prediction.candidate}
-        found[prediction.trial, prediction.candidate] = climb
-    return found
+    cases = [(hardware.nominal[p.candidate], trials[p.trial], p.static.high) for p in predictions]
+    bare = [
+        [setup, trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke, trial.ladder, limit]
+        for setup, trial, limit in cases
+    ]
+    climbs = recall.json("climb", bare, lambda: stall.climb_ladders(cases))
+    return {
+        (p.trial, p.candidate): climb | {"trial": p.trial, "candidate": p.candidate}
+        for p, climb in zip(predictions, climbs, strict=True)
+    }
 
 
 def map_stalls(
@@ -47,18 +46,18 @@ def map_stalls(
         return []
     wanted = [d for d in directions(comparison) if any(_is_mapped(t, d) for t in comparison.trials)]
     count = len(wanted) * len(comparison.candidates)
-    maps = []
-    for direction in wanted:
-        stroke = _stroke(comparison.trials, direction)
-        top = _top(comparison, curves, direction)
-        for setup in hardware.nominal.values():
-            depends_on = [setup, direction, stroke, top, count]
-            maps.append(
-                recall.json(
-                    "stall map", depends_on, lambda s=setup, d=direction, r=stroke, t=top: _map(s, d, r, t, count)
-                )
-            )
-    return maps
+    grids = [
+        stall.choose_grid(
+            setup, direction, _top(comparison, curves, direction), _stroke(comparison.trials, direction), count
+        )
+        for direction in wanted
+        for setup in hardware.nominal.values()
+    ]
+
+    def make() -> list[dict[str, Any]]:
+        return [_entry(found, comparison.axes) for found in stall.predict_stall_maps(grids)]
+
+    return list(recall.json("stall map", grids, make))
 
 
 def _is_mapped(trial: Trial, direction: tuple[float, ...]) -> bool:
@@ -82,19 +81,16 @@ def _top(
     return speed, HEADROOM * highest
 
 
-def _map(
-    setup: Setup, direction: tuple[float, ...], stroke: float | None, top: tuple[float, float], count: int
-) -> dict[str, Any]:
-    speeds, accelerations, note = stall.choose_grid(setup, direction, top, stroke, maps=count)
-    found = stall.predict_stall_map(setup, direction, speeds, accelerations, stroke)
+def _entry(found: StallMap, axes: tuple[str, ...]) -> dict[str, Any]:
+    """A map as it stands in the results."""
     return {
-        "candidate": setup.candidate,
-        "direction": {axis: share for axis, share in zip(setup.axes, direction, strict=True) if share},
+        "candidate": found.candidate,
+        "direction": {axis: share for axis, share in zip(axes, found.direction, strict=True) if share},
         "speed": found.speeds,
         "acceleration": found.accelerations,
-        "stroke": stroke,
+        "stroke": found.stroke,
         "state": found.state,
         "elastic": found.elastic,
-        "note": note,
+        "note": found.note,
         "message": found.message,
     }

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from generator.models.machine import belt_ratios, shaft_inertia, shaft_radius
 from generator.models.motor import available_voltage, flux_linkage, hot_resistance
@@ -17,10 +18,12 @@ from generator.records.hardware import Motor, Setup, Transmission, Value
 FRICTION_SPEED = 2e-3
 """Speed [m/s] over which dry friction changes its sign; it keeps the equations smooth."""
 
+_MATRICES = ("to_axes", "inverse_inertia")
+
 
 @dataclass(frozen=True)
 class Plant:
-    """A set-up as columns (motors, 1) or (axes, 1) and matrices.
+    """A set-up as columns (motors, 1) or (axes, 1) and matrices; several joined hold a column per cell instead.
 
     Shafts: teeth, torque_constant N·λ [N·m/A] of one motor, count of motors on a shaft, current [A, peak],
     resistance [ohm], inductance [H], inertia [kg·m²], drag [N·m], iron [N·m·s/rad], radius [m/rad],
@@ -29,7 +32,7 @@ class Plant:
     to_axes (axes, motors) turns shaft speeds into axis velocities, motor_map (motors, axes) axis positions into belt
     positions, inverse_inertia (motors, motors) torques into accelerations of a rigid machine.
     stiffness [N/m] of each belt, None for a rigid machine. frequency is the highest natural one [rad/s],
-    friction_rate the fastest decay that dry friction gives near rest [1/s].
+    friction_rate the fastest decay that dry friction gives near rest [1/s]; both and voltage are (1,), joined (cells,).
     """
 
     teeth: Array
@@ -49,13 +52,29 @@ class Plant:
     friction: Array
     viscous: Array
     steady: Array
-    voltage: float
+    voltage: Array
     to_axes: Array
     motor_map: Array
     inverse_inertia: Array
     stiffness: Array | None
-    frequency: float
-    friction_rate: float
+    frequency: Array
+    friction_rate: Array
+
+    def take(self, chosen: NDArray[np.intp]) -> Plant:
+        """The chosen cells of joined plants; a plant that serves all cells stays as it is."""
+        if self.inverse_inertia.ndim == 2:
+            return self
+        kept = {name: values for name, values in self.figures().items() if name != "motor_map" and values is not None}
+        return replace(self, **{name: np.ascontiguousarray(values[..., chosen]) for name, values in kept.items()})
+
+    def figures(self) -> dict[str, Array | None]:
+        """All fields by name."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+    @cached_property
+    def from_axes(self) -> Array:
+        """Turns axis forces into shaft torques, (motors, axes), joined (motors, axes, cells)."""
+        return np.swapaxes(self.to_axes, 0, 1)
 
     @cached_property
     def torque_factor(self) -> Array:
@@ -80,7 +99,8 @@ class Plant:
     @cached_property
     def load_share(self) -> Array:
         """Share of a shaft's own acceleration torque that the carriage takes on a rigid machine [1]."""
-        return 1 - self.inertia * np.diag(self.inverse_inertia).reshape(-1, 1)
+        diagonal = np.einsum("ii...->i...", self.inverse_inertia)
+        return 1 - self.inertia * diagonal.reshape(len(self.inertia), -1)
 
     @property
     def static_torque(self) -> Array:
@@ -90,7 +110,7 @@ class Plant:
     @property
     def shaft_load(self) -> Array:
         """Torque that holds the steady forces, per shaft [N·m]."""
-        return -self.to_axes.T @ self.steady
+        return -apply(self.from_axes, self.steady)
 
 
 def _column(values: Iterable[Value]) -> Array:
@@ -127,15 +147,43 @@ def build_plant(setup: Setup, direction: tuple[float, ...], elastic: bool) -> Pl
         friction=_column(setup.friction),
         viscous=_column(setup.viscous),
         steady=_column(setup.steady_force),
-        voltage=float(available_voltage(setup.supply, replace(setup.drive, sine_factor=1.0))),
+        voltage=np.atleast_1d(available_voltage(setup.supply, replace(setup.drive, sine_factor=1.0))),
         to_axes=to_axes,
         motor_map=motor_map,
         inverse_inertia=np.asarray(np.linalg.inv(whole), dtype=np.float64),
         stiffness=stiffness,
-        frequency=0.0,
-        friction_rate=0.0,
+        frequency=np.zeros(1),
+        friction_rate=np.zeros(1),
     )
-    return replace(plant, frequency=_highest_frequency(plant), friction_rate=_friction_rate(plant))
+    rates = np.array([_highest_frequency(plant)]), np.array([_friction_rate(plant)])
+    return replace(plant, frequency=rates[0], friction_rate=rates[1])
+
+
+def join_plants(plants: Sequence[Plant], cells: Sequence[int]) -> Plant:
+    """Several machines of one motor map side by side, each for a number of cells; one alone stays as it is."""
+    if len(plants) == 1:
+        return plants[0]
+    joined = {}
+    for field in fields(Plant):
+        values = [getattr(plant, field.name) for plant in plants]
+        whole = field.name == "motor_map" or values[0] is None
+        joined[field.name] = values[0] if whole else _join_field(field.name, values, cells)
+    return Plant(**joined)
+
+
+def _join_field(name: str, values: Sequence[Array], cells: Sequence[int]) -> Array:
+    """Each plant's column repeated for its cells; a matrix gets the cells as its last axis."""
+    wide = [value[..., None] if name in _MATRICES else value for value in values]
+    return np.concatenate([np.repeat(*part, axis=-1) for part in zip(wide, cells, strict=True)], axis=-1)
+
+
+def apply(matrix: Array, values: Array) -> Array:
+    """Matrix times columns (n, cells), one matrix for all cells or one for each; the same bits either way."""
+    wide = matrix[..., None] if matrix.ndim == 2 else matrix
+    total: Array = wide[:, 0] * values[0]
+    for column in range(1, len(values)):
+        total += wide[:, column] * values[column]
+    return total
 
 
 def _highest_frequency(plant: Plant) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -114,6 +115,16 @@ def plan_moves(speed: Array, acceleration: Array, stroke: float | None, jerk: fl
     if stroke is not None:
         cruise = np.minimum(cruise, stroke / speed - ramp_time)
     return Moves(speed, peak, ramp_time, cruise, jerk_time)
+
+
+def join_moves(parts: Sequence[Moves]) -> Moves:
+    """Moves of one kind, trapezoids or with limited jerk, side by side."""
+    speed, acceleration, ramp_time, cruise_time = (
+        np.concatenate([getattr(part, name) for part in parts])
+        for name in ("speed", "acceleration", "ramp_time", "cruise_time")
+    )
+    limits = [part.jerk_time for part in parts if part.jerk_time is not None]
+    return Moves(speed, acceleration, ramp_time, cruise_time, np.concatenate(limits) if limits else None)
 
 
 def find_reachable(moves: Moves) -> NDArray[np.bool_]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.models.plant import FRICTION_SPEED, Plant
+from generator.models.plant import FRICTION_SPEED, Plant, apply
 from generator.models.profile import REST_TIME, Array, Moves
 
 BLOCK = 16
@@ -53,10 +53,11 @@ class Pace:
     reach: Array
 
 
-def slowest_step(plant: Plant) -> float:
+def slowest_step(plant: Plant) -> Array:
     """Longest step [s] at rest: 1/20 of the fastest swing's radian, 1/10 of L/R, half the decay of dry friction."""
-    fixed = min(0.05 / plant.frequency, float(0.1 * (plant.inductance / plant.resistance).min()))
-    return min(fixed, 0.5 / plant.friction_rate) if plant.friction_rate > 0 else fixed
+    electric = 0.1 * (plant.inductance / plant.resistance).min(axis=0)
+    friction = 0.5 / np.maximum(plant.friction_rate, 1e-9)
+    return np.minimum(np.minimum(0.05 / plant.frequency, electric), friction)
 
 
 def choose_step(plant: Plant, moves: Moves, time: Array, shaft_speed: Array) -> Array:
@@ -66,7 +67,7 @@ def choose_step(plant: Plant, moves: Moves, time: Array, shaft_speed: Array) -> 
     """
     slowest = slowest_step(plant)
     rise = moves.acceleration * (BLOCK * slowest)
-    command = np.abs(plant.gear).max() * np.minimum(moves.speed_bound(time) + rise, moves.speed)
+    command = np.abs(plant.gear).max(axis=0) * np.minimum(moves.speed_bound(time) + rise, moves.speed)
     rotor = (plant.teeth * np.abs(shaft_speed)).max(axis=0)
     step = np.minimum(slowest, STEP_ANGLE / np.maximum(command, rotor))
     return np.minimum(step, (moves.duration - time) / BLOCK)
@@ -75,7 +76,7 @@ def choose_step(plant: Plant, moves: Moves, time: Array, shaft_speed: Array) -> 
 def estimate_steps(plant: Plant, moves: Moves) -> Array:
     """Steps that moves will take if no rotor runs away, (cells,)."""
     slowest = slowest_step(plant)
-    per_length = np.abs(plant.gear).max() / STEP_ANGLE
+    per_length = np.abs(plant.gear).max(axis=0) / STEP_ANGLE
     slow = np.minimum(moves.speed, 1 / (per_length * slowest))  # up to here the step stays at its longest
     ramp = slow / moves.acceleration / slowest + per_length * (moves.speed**2 - slow**2) / (2 * moves.acceleration)
     cruise = moves.cruise_time * np.maximum(per_length * moves.speed, 1 / slowest)
@@ -105,16 +106,18 @@ def start_state(plant: Plant, cells: int) -> State:
 def command_currents(plant: Plant, way: Array) -> Array:
     """Commanded phase currents Î·(cos, sin) [A], (steps, 2, motors, cells), for ways [m] (steps, cells)."""
     wanted = np.zeros((len(way), 2, len(plant.gear), way.shape[-1]))
-    known: dict[float, tuple[NDArray[np.float32], NDArray[np.float32]]] = {}
-    for motor, (gear, current) in enumerate(zip(plant.gear[:, 0].tolist(), plant.current[:, 0].tolist(), strict=True)):
-        if gear == 0:
+    known: list[tuple[Array, tuple[NDArray[np.float32], NDArray[np.float32]]]] = []
+    for motor, (gear, current) in enumerate(zip(plant.gear, plant.current, strict=True)):
+        if not np.any(gear):
             wanted[:, 0, motor] = current
             continue
-        if abs(gear) not in known:
-            known[abs(gear)] = _sine_cosine(abs(gear) * way)
-        sine, cosine = known[abs(gear)]
-        np.multiply(cosine, current, out=wanted[:, 0, motor], dtype=np.float64)
-        np.multiply(sine, math.copysign(current, gear), out=wanted[:, 1, motor], dtype=np.float64)
+        size = np.abs(gear)
+        pair = next((pair for other, pair in known if np.array_equal(size, other)), None)
+        if pair is None:
+            pair = _sine_cosine(size * way)
+            known.append((size, pair))
+        np.multiply(pair[1], current, out=wanted[:, 0, motor], dtype=np.float64)
+        np.multiply(pair[0], np.copysign(current, gear), out=wanted[:, 1, motor], dtype=np.float64)
     return wanted
 
 
@@ -211,8 +214,8 @@ def _kick_rigid(plant: Plant, state: State, step: Array, torque: Array) -> None:
         torque -= _shaft_drag(plant, state)
     net = torque
     if plant.axes_resist:
-        net = torque - plant.to_axes.T @ _axis_drag(plant, plant.to_axes @ state.speed)
-    gained = plant.inverse_inertia @ net
+        net = torque - apply(plant.from_axes, _axis_drag(plant, apply(plant.to_axes, state.speed)))
+    gained = apply(plant.inverse_inertia, net)
     if plant.loses:
         gained = _pay_losses(plant, state, torque, net)
     state.speed += step * gained
@@ -227,9 +230,9 @@ def _pay_losses(plant: Plant, state: State, torque: Array, net: Array) -> Array:
     for _ in range(2):
         slope = _loss_slope(plant, state, sense)
         loss = slope * state.load
-        implied = torque - loss - plant.inertia * (plant.inverse_inertia @ (net - loss))
+        implied = torque - loss - plant.inertia * apply(plant.inverse_inertia, net - loss)
         state.load = state.load + (implied - state.load) / (1 + plant.load_share * slope)
-    return plant.inverse_inertia @ (net - _loss_slope(plant, state, sense) * state.load)
+    return apply(plant.inverse_inertia, net - _loss_slope(plant, state, sense) * state.load)
 
 
 def _kick_elastic(plant: Plant, state: State, step: Array, torque: Array) -> None:

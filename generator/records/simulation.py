@@ -17,8 +17,8 @@ class StallMap:
     """Which moves a candidate holds, simulated: speeds [m/s] by accelerations [m/s²] along one direction.
 
     state (accelerations, speeds) holds one of HELD … NOT_REACHABLE; lost_motor the first motor that slipped, -1
-    where none did. elastic tells whether the belts were springs. message says why there is no map; the arrays are
-    then empty.
+    where none did. elastic tells whether the belts were springs. note says where the grid is coarser than usual,
+    message why there is no map; the arrays are then empty.
     """
 
     candidate: str
@@ -30,6 +30,7 @@ class StallMap:
     lost_motor: NDArray[np.int8]
     elastic: bool = False
     cell_steps: int = 0
+    note: str | None = None
     message: str | None = None
 
 

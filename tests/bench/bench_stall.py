@@ -1,4 +1,6 @@
-"""Speed and memory of the stall map: ratios of processor time within one run. Run:  .venv/bin/python tests/bench/bench_stall.py
+"""Speed and memory of the stall map: ratios of processor time within one run.
+
+Run:  .venv/bin/python tests/bench/bench_stall.py
 
 The comparison integrates the same equations (one axis, one motor, the same ideal regulator with a 50 µs time
 constant) by one scipy.integrate.solve_ivp call per cell. Doing that for all 2304 cells would take half an hour, so a
@@ -86,7 +88,7 @@ def solve_cell(speed: float, acceleration: float) -> None:
 def time_map(setup: Setup, direction: tuple[float, ...], count: int) -> tuple[float, int]:
     """Seconds and cell steps of one map."""
     start = time.process_time()
-    found = stall.predict_stall_map(setup, direction, *grid(count), STROKE)
+    found = stall.predict_stall_map(stall.Grid(setup, direction, *grid(count), STROKE))
     return time.process_time() - start, found.cell_steps
 
 
@@ -94,7 +96,7 @@ def peak_memory(setup: Setup, direction: tuple[float, ...], count: int) -> float
     """Peak above start [MB]."""
     tracemalloc.start()
     before = tracemalloc.get_traced_memory()[0]
-    stall.predict_stall_map(setup, direction, *grid(count), STROKE)
+    stall.predict_stall_map(stall.Grid(setup, direction, *grid(count), STROKE))
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     return (peak - before) / 1e6

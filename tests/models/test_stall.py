@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from generator.models import stall
+from generator.models import outcomes, stall
 from generator.models.transient_limits import ANY_TIMING
-from generator.records.hardware import Drive, Supply
+from generator.records.hardware import Drive, Supply, Transmission
 from generator.records.simulation import HELD, LOST_AT_START, NOT_REACHABLE
 from generator.records.trial import Ladder, Trial
 
@@ -146,6 +146,11 @@ class Reference:
         return lag, np.concatenate(angles, axis=1)
 
 
+def simulate_map(setup, direction, speeds, accelerations, stroke, refine=1):
+    """The map of one grid."""
+    return stall.predict_stall_map(stall.Grid(setup, direction, speeds, accelerations, stroke), refine)
+
+
 @pytest.fixture
 def axis(make_axis, motors):
     """One axis with friction: 0.5 kg on motor P at 48 V."""
@@ -160,33 +165,33 @@ def machine(make_setup, motors):
 def test_random_cells_agree_with_an_independent_solver(axis):
     # Source: the equations themselves; scipy's LSODA. Borders are ragged, so 95 % of the cells is asked.
     draw = np.random.default_rng(20)
-    speeds, accelerations = draw.uniform(0.1, 1.2, 36), draw.uniform(20.0, 120.0, 36)
+    speeds, accelerations = draw.uniform(0.1, 1.0, 30), draw.uniform(20.0, 120.0, 30)
     reference = Reference(axis, (1.0,))
     same, lost = [], 0
     for speed, acceleration in zip(speeds, accelerations, strict=True):
-        found = stall.predict_stall_map(axis, (1.0,), np.array([speed]), np.array([acceleration]), STROKE)
+        found = simulate_map(axis, (1.0,), np.array([speed]), np.array([acceleration]), STROKE)
         if found.state[0, 0] == NOT_REACHABLE:
             continue
         lag, _ = reference.run(speed, acceleration, STROKE)
         same.append((found.state[0, 0] == HELD) == (round(lag[0]) == 0))
         lost += found.state[0, 0] != HELD
 
-    assert len(same) >= 30
+    assert len(same) >= 24
     assert 5 < lost < len(same) - 5
     assert np.mean(same) >= 0.95
 
 
 def test_first_lost_rung_agrees_with_an_independent_solver(machine):
     # crossed belts at 45°: one motor drives, the other rests and is shaken
-    trial = Trial("t", "acceleration", DIAGONAL, {}, speed=0.7, stroke=STROKE, ladder=Ladder(28.0, 3.0, 82.0))
+    trial = Trial("t", "acceleration", DIAGONAL, {}, speed=0.7, stroke=STROKE, ladder=Ladder(30.0, 4.0, 82.0))
     climb = stall.climb_ladder(machine, trial, None)
     reference = Reference(machine, DIAGONAL)
-    rung = 28.0
+    rung = 30.0
     while rung < 82.0 and not np.any(np.round(reference.run(0.7, rung, STROKE)[0])):
-        rung += 3.0
+        rung += 4.0
 
     assert climb.first_lost is not None
-    assert 28.0 < rung < 82.0
+    assert 30.0 < rung < 82.0
     assert climb.first_lost == pytest.approx(rung, rel=0.10)
 
 
@@ -222,8 +227,8 @@ def test_no_trapezoid_without_friction_is_lost_under_the_any_timing_limit(make_a
     setup = ideal_source(make_axis, motors["P"])
     limit = static_limit(setup)
     speeds = np.linspace(0.03, 0.9, 50)
-    below = stall.predict_stall_map(setup, (1.0,), speeds, limit * np.array([0.40, 0.995 * ANY_TIMING]), 0.5)
-    above = stall.predict_stall_map(setup, (1.0,), speeds, limit * np.array([0.60, 0.70]), 0.5)
+    below = simulate_map(setup, (1.0,), speeds, limit * np.array([0.40, 0.995 * ANY_TIMING]), 0.5)
+    above = simulate_map(setup, (1.0,), speeds, limit * np.array([0.60, 0.70]), 0.5)
 
     assert np.all(below.state == HELD)
     assert np.any((above.state != HELD) & (above.state != NOT_REACHABLE))
@@ -231,8 +236,8 @@ def test_no_trapezoid_without_friction_is_lost_under_the_any_timing_limit(make_a
 
 def test_halving_the_step_changes_few_cells(machine):
     speeds, accelerations = np.linspace(0.1, 1.2, 16), np.linspace(10.0, 130.0, 16)
-    once = stall.predict_stall_map(machine, DIAGONAL, speeds, accelerations, STROKE)
-    twice = stall.predict_stall_map(machine, DIAGONAL, speeds, accelerations, STROKE, refine=2)
+    once = simulate_map(machine, DIAGONAL, speeds, accelerations, STROKE)
+    twice = simulate_map(machine, DIAGONAL, speeds, accelerations, STROKE, refine=2)
 
     assert np.mean((once.state == HELD) != (twice.state == HELD)) <= 0.01
     assert 0.1 < np.mean(once.state == HELD) < 0.9
@@ -240,9 +245,9 @@ def test_halving_the_step_changes_few_cells(machine):
 
 def test_dropping_far_rotors_changes_no_cell(machine, monkeypatch):
     speeds, accelerations = np.linspace(0.2, 0.8, 6), np.linspace(30.0, 120.0, 8)
-    dropped = stall.predict_stall_map(machine, (1.0, 0.0), speeds, accelerations, 0.15)
-    monkeypatch.setattr(stall, "FAR", math.inf)
-    kept = stall.predict_stall_map(machine, (1.0, 0.0), speeds, accelerations, 0.15)
+    dropped = simulate_map(machine, (1.0, 0.0), speeds, accelerations, 0.15)
+    monkeypatch.setattr(outcomes, "FAR", math.inf)
+    kept = simulate_map(machine, (1.0, 0.0), speeds, accelerations, 0.15)
 
     assert np.array_equal(dropped.state, kept.state)
     assert np.any(kept.state != HELD)
@@ -250,23 +255,23 @@ def test_dropping_far_rotors_changes_no_cell(machine, monkeypatch):
 
 def test_a_cell_does_not_depend_on_its_neighbours(machine):
     speeds, accelerations = np.array([0.4, 0.7]), np.array([20.0, 45.0, 100.0])
-    together = stall.predict_stall_map(machine, DIAGONAL, speeds, accelerations, STROKE)
+    together = simulate_map(machine, DIAGONAL, speeds, accelerations, STROKE)
     for row, acceleration in enumerate(accelerations):
         for column, speed in enumerate(speeds):
-            alone = stall.predict_stall_map(machine, DIAGONAL, np.array([speed]), np.array([acceleration]), STROKE)
+            alone = simulate_map(machine, DIAGONAL, np.array([speed]), np.array([acceleration]), STROKE)
             assert alone.state[0, 0] == together.state[row, column]
             assert alone.lost_motor[0, 0] == together.lost_motor[row, column]
 
 
 def test_a_hopeless_acceleration_is_lost_at_the_start_by_the_turning_motor(machine):
-    found = stall.predict_stall_map(machine, DIAGONAL, np.array([1.0]), np.array([400.0]), 0.3)
+    found = simulate_map(machine, DIAGONAL, np.array([1.0]), np.array([400.0]), 0.3)
 
     assert found.state[0, 0] == LOST_AT_START
     assert found.lost_motor[0, 0] == 0
 
 
 def test_moves_that_do_not_fit_the_stroke_are_not_reachable(machine):
-    found = stall.predict_stall_map(machine, (1.0, 0.0), np.array([0.1, 1.0]), np.array([5.0]), 0.05)
+    found = simulate_map(machine, (1.0, 0.0), np.array([0.1, 1.0]), np.array([5.0]), 0.05)
 
     assert found.state.tolist() == [[HELD, NOT_REACHABLE]]
 
@@ -298,6 +303,28 @@ def test_losses_of_the_transmission_agree_with_an_independent_solver(axis, effic
     assert np.abs(50 * (whole - angles)).max() > 0.1  # the loss itself shows
 
 
+def test_ladders_climbed_together_are_the_same_as_alone(make_setup, motors):
+    soft = Transmission("belt", 0.04, belt_stiffness=5e4, efficiency=0.95, back_efficiency=0.95)
+    setups = [
+        make_setup(motors["P"], 2.5, friction=(1.0, 2.0)),
+        make_setup(motors["Q"], 2.0, supply=Supply(36.0)),
+        make_setup(motors["P"], 2.0, transmissions=(soft, soft), jerk=20000.0),
+        make_setup(motors["P"], 2.5, transmissions=(replace(soft, belt_stiffness=None),) * 2),
+        make_setup(replace(motors["P"], inductance=0.0), 2.5),
+    ]
+    trials = [
+        Trial("a", "acceleration", (1.0, 0.0), {}, speed=0.5, stroke=STROKE, ladder=Ladder(20.0, 9.0, 120.0)),
+        Trial("b", "acceleration", DIAGONAL, {}, speed=0.8, stroke=STROKE, ladder=Ladder(15.0, 7.0, 90.0)),
+        Trial("c", "acceleration", DIAGONAL, {}, speed=0.8, stroke=STROKE),
+    ]
+    cases = [(setup, trial, None) for trial in trials for setup in setups]
+    together = stall.climb_ladders(cases)
+
+    assert together == [stall.climb_ladder(*case) for case in cases]
+    assert len({climb.first_lost for climb in together}) > 4
+    assert sum(climb.message is not None for climb in together) == 7
+
+
 class TestLadder:
     def trial(self, **changes):
         trial = Trial("t", "acceleration", (1.0, 0.0), {}, speed=0.6, stroke=0.2, ladder=Ladder(20.0, 5.0, 150.0))
@@ -314,7 +341,7 @@ class TestLadder:
     def test_agrees_with_the_map(self, machine):
         climb = stall.climb_ladder(machine, self.trial(), None)
         rungs = np.arange(20.0, 151.0, 5.0)
-        column = stall.predict_stall_map(machine, (1.0, 0.0), np.array([0.6]), rungs, 0.2).state[:, 0]
+        column = simulate_map(machine, (1.0, 0.0), np.array([0.6]), rungs, 0.2).state[:, 0]
 
         assert climb.first_lost == rungs[np.flatnonzero(column != HELD)[0]]
 
@@ -361,7 +388,7 @@ class TestLadder:
 )
 def test_a_motor_that_cannot_be_stepped_is_named(machine, change, words):
     setup = replace(machine, motors=tuple(replace(motor, **change) for motor in machine.motors))
-    found = stall.predict_stall_map(setup, DIAGONAL, np.array([0.5]), np.array([20.0]), 0.2)
+    found = simulate_map(setup, DIAGONAL, np.array([0.5]), np.array([20.0]), 0.2)
 
     assert words in found.message
     assert found.state.size == 0
@@ -378,30 +405,46 @@ def test_a_motor_that_cannot_be_stepped_is_named(machine, change, words):
     ],
 )
 def test_a_machine_that_cannot_be_stepped_is_named(machine, change, words):
-    found = stall.predict_stall_map(replace(machine, **change), DIAGONAL, np.array([0.5]), np.array([20.0]), 0.2)
+    found = simulate_map(replace(machine, **change), DIAGONAL, np.array([0.5]), np.array([20.0]), 0.2)
 
     assert words in found.message
     assert found.state.size == 0
 
 
+def test_maps_made_together_are_the_same_as_alone(make_setup, motors):
+    soft = (Transmission("belt", 0.04, belt_stiffness=5e4),) * 2
+    setups = [
+        make_setup(motors["P"], 2.5),
+        make_setup(motors["Q"], 2.0),
+        make_setup(motors["P"], 2.5, transmissions=soft),
+    ]
+    speeds, accelerations = np.linspace(0.2, 0.8, 4), np.linspace(20.0, 110.0, 4)
+    grids = [stall.Grid(setup, DIAGONAL, speeds, accelerations, STROKE) for setup in setups]
+    for grid, found in zip(grids, stall.predict_stall_maps(grids), strict=True):
+        alone = stall.predict_stall_map(grid)
+        assert np.array_equal(found.state, alone.state)
+        assert np.array_equal(found.lost_motor, alone.lost_motor)
+        assert found.elastic == (grid.setup.transmissions == soft)
+
+
 class TestGrid:
     def test_is_48_by_48_where_the_page_allows_it(self, machine):
-        speeds, accelerations, note = stall.choose_grid(machine, DIAGONAL, (1.5, 120.0), 0.2)
+        grid = stall.choose_grid(machine, DIAGONAL, (1.5, 120.0), 0.2)
 
-        assert (len(speeds), len(accelerations), note) == (48, 48, None)
-        assert (speeds[-1], accelerations[-1]) == (1.5, 120.0)
-        assert speeds[0] > 0
+        assert (len(grid.speeds), len(grid.accelerations), grid.note) == (48, 48, None)
+        assert (grid.speeds[-1], grid.accelerations[-1]) == (1.5, 120.0)
+        assert grid.speeds[0] > 0
 
     def test_is_coarser_where_it_would_take_too_long(self, machine):
-        speeds, _, note = stall.choose_grid(machine, DIAGONAL, (1.5, 120.0), 0.2, maps=12)
+        grid = stall.choose_grid(machine, DIAGONAL, (1.5, 120.0), 0.2, maps=12)
 
-        assert len(speeds) < 48
-        assert f"{len(speeds)} × {len(speeds)}" in note
+        assert len(grid.speeds) < 48
+        assert f"{len(grid.speeds)} × {len(grid.speeds)}" in grid.note
+        assert stall.estimate_work(grid, 12) <= stall.PAGE_BUDGET
 
     def test_work_is_counted_and_not_timed(self, machine):
-        grid = np.linspace(0.1, 1.0, 5), np.linspace(20.0, 60.0, 4)
-        work = [stall.estimate_work(machine, DIAGONAL, *grid, 0.2) for _ in range(2)]
-        counted = stall.predict_stall_map(machine, DIAGONAL, *grid, 0.2).cell_steps
+        grid = stall.Grid(machine, DIAGONAL, np.linspace(0.1, 0.7, 5), np.linspace(20.0, 60.0, 4), STROKE)
+        work = [stall.estimate_work(grid) for _ in range(2)]
 
         assert work[0] == work[1]
-        assert work[0] > 2 * counted
+        assert work[0] > 2 * stall.predict_stall_map(grid).cell_steps
