@@ -116,35 +116,38 @@ def render_comparison(
         Published photos, excerpts and downloads.
     """
     results = drop_marks(results)
-    slug = results["comparison"]
-    glossary = Glossary()
     draw = _drawer(context, {chart.id: chart for chart in charts}, chart_assets)
-    names = {name.lower(): kind.key for kind in KINDS for name in (kind.label, kind.key, *kind.names)}
-    writer = Writer(list_values(results), [chart.id for chart in charts], draw, names)
-    parts = writer.parts(prose)
+    parts = Writer(list_values(results), [chart.id for chart in charts], draw, SECTION_NAMES).parts(prose)
     sections = _sections(results, charts, parts, media)
-    summary = summarise(results)
-    path = f"comparisons/{slug}"
-    head = Head(
-        results.get("title") or slug,
-        results.get("answer") or results.get("question") or results.get("title") or slug,
-        "article",
-        tuple(describe_comparison(summary, context, media)),
-        results.get("language"),
-        media.social_image,
-        _scripts(results, sections),
-    )
     view: dict[str, Any] = {
         "results": results,
-        "summary": summary,
+        "summary": summarise(results),
         "sections": sections,
         "facts": _kicker(results),
         "opening": [part.text for part in parts if not part.key],
-        "glossary": glossary,
+        "glossary": Glossary(),
         "draw": draw,
-        "media": media,
     }
+    head = _head(results, sections, context, media)
+    path = f"comparisons/{results['comparison']}"
     return render_page(context, "comparison.html", path, head, results.get("data") == "invented", **view)
+
+
+SECTION_NAMES = {name.lower(): kind.key for kind in KINDS for name in (kind.label, kind.key, *kind.names)}
+"""Key of each section by the names that a write-up may give it in a heading."""
+
+
+def _head(results: Row, sections: Sequence[Section], context: Context, media: Media) -> Head:
+    title = results.get("title") or results["comparison"]
+    return Head(
+        title,
+        results.get("answer") or results.get("question") or title,
+        "article",
+        tuple(describe_comparison(summarise(results), context)),
+        results.get("language"),
+        media.social_image,
+        _scripts(sections),
+    )
 
 
 def _kicker(results: Row) -> list[str]:
@@ -153,9 +156,15 @@ def _kicker(results: Row) -> list[str]:
     return [text for text in (machine_words(results.get("machine")), supply, results.get("author")) if text]
 
 
-def _scripts(results: Row, sections: Sequence[Section]) -> tuple[str, ...]:
-    wanted = {"verdict": "weights", "surfaces": "blind-viewer", "your-machine": "your-machine"}
-    return tuple(wanted[section.id] for section in sections if section.id in wanted)
+def _scripts(sections: Sequence[Section]) -> tuple[str, ...]:
+    """The scripts that these sections use, each once."""
+    found = [_SCRIPTS[section.id] for section in sections if section.id in _SCRIPTS]
+    return tuple(dict.fromkeys(found))
+
+
+_SCRIPTS = {
+    "verdict": "weights", "sound": "blind-viewer", "surfaces": "blind-viewer", "your-machine": "your-machine",
+}  # fmt: skip
 
 
 def _drawer(

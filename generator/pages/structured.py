@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from generator.pages.context import NO_MEDIA, Context, Media
+from generator.pages.context import Context
 
 SCHEMA = "https://schema.org"
 
 
-def describe_comparison(summary: Mapping[str, Any], context: Context, media: Media = NO_MEDIA) -> list[dict[str, Any]]:
+def describe_comparison(summary: Mapping[str, Any], context: Context) -> list[dict[str, Any]]:
     """An article and the data set that it rests on; addresses only where the site has one."""
     path = f"comparisons/{summary['slug']}/"
     page = context.absolute(path)
