@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -92,10 +92,8 @@ def calibrate(
     ----------
     setup : Setup
         The candidate at its nominal values.
-    trials : sequence of Trial
-        All trials of the comparison, in the file's order.
-    measurements : sequence of Measurement
-        Their measured limits; those of other candidates are passed over.
+    trials, measurements : sequence of Trial, sequence of Measurement
+        All of the comparison, in the file's order; those of other candidates are passed over.
     unknown : str
         One of ``UNKNOWNS``.
     used : str or None
@@ -112,8 +110,7 @@ def calibrate(
     Checked in tests/models/test_calibration.py.
     """
     measured = {m.item: m for m in measurements if m.candidate == setup.candidate}
-    known = [trial for trial in trials if trial.id in measured and measured[trial.id].estimate is not None]
-    matched = next((trial for trial in known if used in (None, trial.id)), None)
+    matched = _find_matched(trials, measured, used)
     bare = Calibration(setup.candidate, unknown, MATCHED_LINE, matched.id if matched else used or "", RANGE)
     if matched is None:
         return dataclasses.replace(bare, message="No trial of this candidate has a measured limit to fit to.")
@@ -122,10 +119,15 @@ def calibrate(
     if factor is None:
         text = f"No {unknown} between {RANGE[0]:g} and {RANGE[1]:g} times the stated one meets the measured limit."
         return dataclasses.replace(bare, message=text)
-    fitted = scale(setup, factor)
     others = [trial for trial in trials if trial.id in measured and trial.id != matched.id]
-    predicted = tuple(_predict_trial(fitted, trial, measured[trial.id]) for trial in others)
+    predicted = tuple(_predict_trial(scale(setup, factor), trial, measured[trial.id]) for trial in others)
     return dataclasses.replace(bare, factor=factor, predicted=predicted)
+
+
+def _find_matched(trials: Sequence[Trial], measured: Mapping[str, Measurement], used: str | None) -> Trial | None:
+    """The trial to fit to: the named one, or the first; with an estimate in either case."""
+    known = [trial for trial in trials if trial.id in measured and measured[trial.id].estimate is not None]
+    return next((trial for trial in known if used in (None, trial.id)), None)
 
 
 def _fit(missing: Callable[[Array], Any]) -> float | None:
