@@ -153,8 +153,7 @@ class Explanation:
 
     stated, low, high and needed are the input's own values [unit]; needed is None where no value in the range
     explains the measurement. has_effect is false where the input does not move the line there. share tells how much
-    of the range the needed value takes [0 … 1]: the smaller, the more plausible. sentence says it in words, with
-    the value for a page to format.
+    of the range the needed value takes [0 … 1]: the smaller, the more plausible.
     """
 
     trial: str
