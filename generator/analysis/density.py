@@ -51,7 +51,8 @@ def find_density(samples: NDArray[np.floating], rate: float, segment: int, weigh
         squares = _squares(samples, window, chosen)
         total += squares.sum(axis=0, dtype=np.float64)
         if power_weights is not None:
-            powers[chosen.start : chosen.stop] = squares @ power_weights.astype(squares.dtype)
+            # not a matrix product: libraries sum those in an order of their own on each kind of processor
+            powers[chosen.start : chosen.stop] = (squares * power_weights.astype(squares.dtype)).sum(1, dtype=float)
     return Density(
         frequency=np.asarray(np.arange(segment // 2 + 1) * (rate / segment), dtype=float),
         density=total * scale / count * _one_sided(segment),

@@ -183,7 +183,22 @@ def _maximise(measured: Array, grid: _Grid, weight: float, near: float) -> tuple
     bounds = np.log([[top * 0.01, near / REACH, 5e-4, low * 1e-4], [top * 50, near * REACH, LARGEST_DAMPING, top * 3]])
     starts = [np.log([top / 2, near, damping, low]) for damping in (0.01, 0.04, 0.15)]
     climbs = [_climb(measured, grid, weight, start, bounds) for start in starts]
-    return min(climbs, key=lambda climb: climb[1])
+    logs, cost = min(climbs, key=lambda climb: climb[1])
+    return _polish(measured, grid, logs, bounds), cost
+
+
+def _polish(measured: Array, grid: _Grid, logs: Array, bounds: Array) -> Array:
+    """Go on where the likelihood is too flat to tell, by its slope alone, so that every processor ends at one place."""
+    best, moved = logs, 1e-3
+    for _ in range(MOST_STEPS):
+        model, slopes = grid.model(best)
+        relative = slopes / model
+        step = np.linalg.solve(relative @ relative.T, relative @ (measured / model - 1))
+        tried, size = best + step, float(np.max(np.abs(step)))
+        if not size < moved or np.any(tried <= bounds[0]) or np.any(tried >= bounds[1]):
+            break
+        best, moved = tried, size
+    return best
 
 
 def _climb(measured: Array, grid: _Grid, weight: float, logs: Array, bounds: Array) -> tuple[Array, float]:
