@@ -31,7 +31,10 @@ _SAFE_LINK = re.compile(r"(?:https?://|mailto:|/|#)", re.IGNORECASE)
 _FENCE = re.compile(r"^ {0,3}(`{3,}|~{3,})")
 _HEADING = re.compile(r"^ {0,3}(#{1,2})\s+(.*?)\s*#*\s*$")
 _MARKS = re.compile("[\ue000-\uf8ff\U000f0000-\U0010fffd]")
+_TOKEN = re.compile("[\U000f0000-\U0010fffd]")
 _TOKEN_BASE = 0xF0000
+_UNWANTED = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ue000-\uf8ff]")
+"""What a text may not hold and a character reference like &#xe000; could still bring in."""
 _TAGS = {
     "p", "h3", "h4", "h5", "h6", "ul", "ol", "li", "dl", "dt", "dd", "em", "strong", "code", "pre", "blockquote", "hr",
     "br", "sup", "sub", "abbr", "a", "table", "thead", "tbody", "tr", "th", "td", "kbd", "del", "ins", "cite", "q",
@@ -98,11 +101,12 @@ class Writer:
         text = self.render(piece, placed)
         if not piece.heading:
             return Part("", "", text, tuple(placed))
-        key = self.sections.get(_plain(piece.heading).lower(), "")
+        heading = _TOKEN.sub(lambda match: self.filling(match[0]).striptags(), _plain(piece.heading))
+        key = self.sections.get(heading.lower(), "")
         if key:
             return Part(key, "", text, tuple(placed))
-        identifier = _unique(f"text-{_slug(piece.heading)}", taken)
-        return Part(identifier, _plain(piece.heading), text, tuple(placed), own=True, after=last)
+        identifier = _unique(f"text-{_slug(heading)}", taken)
+        return Part(identifier, heading, text, tuple(placed), own=True, after=last)
 
     # --- references -----------------------------------------------------------------------------------------------
 
@@ -177,10 +181,11 @@ class Writer:
             url_schemes={"http", "https", "mailto"},
             link_rel=None,
         )
+        clean = _UNWANTED.sub("", clean)
         clean = re.sub(r'href="/([^"]*)"', lambda match: f'href="{_site_link(match[1])}"', clean)
         clean = clean.replace("<table>", _TABLE_OPEN).replace("</table>", "</table></section>")
         clean = re.sub(r"<p>\s*([\U000f0000-\U0010fffd])\s*</p>", lambda match: self.block(match[1], placed), clean)
-        return Markup(re.sub(r"[\U000f0000-\U0010fffd]", lambda match: self.filling(match[0]), clean))
+        return Markup(_TOKEN.sub(lambda match: self.filling(match[0]), clean))
 
     def block(self, token: str, placed: list[str]) -> str:
         """A token alone in its paragraph: a chart is drawn there, a value keeps its paragraph."""
@@ -191,8 +196,9 @@ class Writer:
         return str(self.draw(placed[-1]))
 
     def filling(self, token: str) -> Markup:
-        """What a token stands for."""
-        return self.fillings[ord(token) - _TOKEN_BASE]
+        """What a token stands for; nothing for one that the text made up by a character reference."""
+        number = ord(token) - _TOKEN_BASE
+        return self.fillings[number] if number < len(self.fillings) else Markup("")
 
     # --- checks ---------------------------------------------------------------------------------------------------
 

@@ -201,7 +201,7 @@ class _ComparisonReader:
         bench, publish = root.get("bench"), root.get("publish")
         return fields | {
             "language": root.plain("language", "en"),
-            "write_up": None if prose is None else self.context.file(prose),
+            "write_up": None if prose is None else self.context.text_file(prose),
             "corrections": tuple(corrections),
             "publish": Publish(**{key: found.value for key, found in (publish.items() if publish else ())}),
             "stall_map": root.plain("stall_map", True),

@@ -136,10 +136,10 @@ def decode_sound(content: bytes, name: str, limits: Limits = DEFAULT_LIMITS) -> 
             precise = sound.subtype in ("DOUBLE", "PCM_32")
             samples = sound.read(dtype="float64" if precise else "float32", always_2d=True)
             rate, encoding = sound.samplerate, f"{sound.format_info}, {sound.subtype_info}"
-    except soundfile.LibsndfileError as error:
-        raise _fail(
-            name, "sound-unreadable", f"not a sound file that can be read ({error.error_string})", "save it as PCM WAV"
-        ) from error
+    except (soundfile.LibsndfileError, ValueError) as error:
+        said = getattr(error, "error_string", error)
+        message = f"not a sound file that can be read ({said})"
+        raise _fail(name, "sound-unreadable", message, "save it as PCM WAV") from error
     if not LOWEST_RATE <= rate <= HIGHEST_RATE:
         raise _fail(name, "sound-rate", f"the header gives a sample rate of {rate} Hz", "correct the header's rate")
     return samples, rate, encoding

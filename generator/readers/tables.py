@@ -185,7 +185,7 @@ class _TableReader:
             )
 
     def without_formulas(self, rows: Iterator[tuple[int, list[str]]]) -> Iterator[tuple[int, list[str]]]:
-        """The rows as they are, with a problem for each cell that a spreadsheet would run once the file is published."""
+        """The rows as they are, with a problem for each cell that a spreadsheet would run."""
         for line, row in rows:
             for place, cell in enumerate((cell.strip() for cell in row), 1):
                 if cell.startswith(("=", "+", "-", "@")) and not _is_harmless(cell):
