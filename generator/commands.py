@@ -77,7 +77,8 @@ def check(arguments: argparse.Namespace) -> int:
         print(problem)
     for slug, missing in findings.missing.items():
         if missing:
-            print(f"{slug}: a reader would also like to know: {'; '.join(missing)}")
+            print(f"{slug}: what a test report usually carries and this one does not:")
+            print("".join(f"  {sentence}\n" for sentence in missing), end="")
     print(
         count_problems(findings.problems)
         if findings.problems

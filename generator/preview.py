@@ -10,6 +10,7 @@ from __future__ import annotations
 import html
 import mimetypes
 import posixpath
+import re
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -25,12 +26,12 @@ STATE_PATH = "/~preview/state"
 SCRIPT_PATH = "/~preview/reload.js"
 Snapshot = dict[Path, tuple[int, int]]
 
-_SCRIPT = """const first = fetch("%s").then(answer => answer.text());
-setInterval(async () => {
-  const now = await fetch("%s").then(answer => answer.text()).catch(() => null);
-  if (now !== null && now !== await first) location.reload();
-}, 1000);
-""" % (STATE_PATH, STATE_PATH)  # noqa: UP031
+_SCRIPT = f"""const shown = document.currentScript.dataset.shown;
+setInterval(async () => {{
+  const now = await fetch("{STATE_PATH}").then(answer => answer.text()).catch(() => null);
+  if (now !== null && now !== shown) location.reload();
+}}, 1000);
+"""
 
 _ERROR_BOX = (
     '<section role="alert" aria-label="Problems in the files" '
@@ -39,6 +40,9 @@ _ERROR_BOX = (
     '<pre style="white-space:pre-wrap;margin:.5rem 0 0;font:1rem/1.4 monospace;color:#fff;background:none">{}</pre>'
     "</section>"
 )
+
+
+_POLICY = re.compile(rb'<meta http-equiv="Content-Security-Policy"[^>]*>\s*')
 
 
 @dataclass
@@ -161,12 +165,14 @@ class _Handler(BaseHTTPRequestHandler):
             return b"<!doctype html><html lang=en><title>Nothing built yet</title><body><p>Nothing built yet.</p>"
 
     def _with_state(self, content: bytes) -> bytes:
+        """The page with the last error above it and the reload script, which the published policy would refuse."""
+        content = _POLICY.sub(b"", content)
         with self.state.lock:
-            error = self.state.error
+            error, shown = self.state.error, self.state.attempts
         box = _ERROR_BOX.format(html.escape(error)).encode() if error else b""
         start = content.find(b"<body")
         end = content.find(b">", start) + 1 if start >= 0 else 0
-        script = f'<script src="{SCRIPT_PATH}" defer></script>'.encode()
+        script = f'<script src="{SCRIPT_PATH}" data-shown="{shown}" defer></script>'.encode()
         return content[:end] + box + script + content[end:]
 
     def _send(self, status: HTTPStatus, kind: str, content: bytes, body: bool) -> None:

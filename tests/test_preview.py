@@ -139,3 +139,35 @@ def test_watch_does_not_miss_a_change_while_it_builds(tmp_path: Path) -> None:
 
     preview.watch([tmp_path], build, stop, 0.02)
     assert seen == [[], ["late"]]
+
+
+def test_the_page_reloads_and_shows_the_error_in_a_real_browser(served: tuple[preview.State, int]) -> None:
+    from playwright.sync_api import sync_playwright
+
+    state, port = served
+    policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:"
+    page_text = (
+        f'<!doctype html><html lang=en><meta http-equiv="Content-Security-Policy" content="{policy}"><title>t</title>'
+    )
+    (state.folder / "index.html").write_text(page_text + "<link rel=icon href='data:,'><body><p>last good page")
+    said: list[str] = []
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(
+            executable_path="/usr/bin/chromium",
+            args=["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"],
+        )
+        page = browser.new_page()
+        page.on("console", lambda message: said.append(message.text))
+        page.goto(f"http://127.0.0.1:{port}/")
+
+        state.record("two-pulleys/comparison.yaml:41:19: expected a unit of H")
+        alert = page.get_by_role("alert")
+        alert.wait_for(timeout=10_000)
+        assert "comparison.yaml:41:19" in alert.inner_text()
+        assert page.get_by_text("last good page", exact=True).is_visible()
+        assert alert.evaluate("box => getComputedStyle(box).backgroundColor") == "rgb(122, 0, 25)"
+
+        state.record(None)
+        alert.wait_for(state="detached", timeout=10_000)
+        browser.close()
+    assert not said

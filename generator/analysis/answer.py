@@ -8,7 +8,7 @@ from generator.analysis.contrast import TOO_FEW
 from generator.records.findings import Contrast, ItemCall
 
 BENCH_SHEET = "Nothing has been measured yet: this is a bench sheet, with predictions only."
-LISTED = 3
+LISTED = 2
 """Most items that a sentence names one by one [1]."""
 
 
@@ -87,10 +87,11 @@ def _nothing_told(candidates: Mapping[str, str], measured: Sequence[ItemCall], c
 def _win_clauses(
     candidates: Mapping[str, str], measured: Sequence[ItemCall], contrasts: Sequence[Contrast], items: _Items
 ) -> list[str]:
-    """Who is ahead of whom, and in what."""
+    """Who is ahead of whom, and in what; the one that has won the most weight first."""
     taking_part = {name for contrast in contrasts for name in contrast.between}
     clauses = []
-    for name, title in candidates.items():
+    weight = {name: sum(call.weight for call in measured if call.winner == name) for name in candidates}
+    for name, title in sorted(candidates.items(), key=lambda pair: -weight[pair[0]]):
         won = [call for call in measured if call.winner == name]
         others = [candidates[other] for other in candidates if other in taking_part and other != name]
         if won:
