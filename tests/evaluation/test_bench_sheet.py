@@ -1,0 +1,144 @@
+"""The bench sheet of the reference comparison, worked by hand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from reading import LADDER, measured, reference
+from statsmodels.stats.power import TTestIndPower
+
+from generator.evaluation.bench_sheet import EXPECTED_MATTERS, EXPECTED_SCATTER, plan_bench
+from generator.evaluation.trials import measure_trials
+
+Sheet = dict[str, dict[str, Any]]
+
+
+def sheet(case: Any) -> Sheet:
+    """Plans by trial."""
+    comparison, hardware, predictions = case
+    found = plan_bench(comparison, hardware, predictions, measure_trials(comparison))
+    return {plan["trial"]: plan for plan in found}
+
+
+@pytest.fixture(scope="module")
+def plans(bare: Any) -> Sheet:
+    return sheet(bare)
+
+
+@pytest.mark.parametrize("trial", ["diagonal", "fast", "top"])
+def test_the_ladder_starts_below_the_lowest_limit_and_ends_above_the_highest(
+    bare: Any, plans: Sheet, trial: str
+) -> None:
+    rung = 0.05 if trial == "top" else 1.0
+    for prediction in (p for p in bare[2] if p.trial == trial):
+        ladder = plans[trial]["candidates"][prediction.candidate]["ladder"]
+        assert prediction.any_timing.low - rung <= ladder.start < prediction.any_timing.low
+        assert ladder.start / rung == pytest.approx(round(ladder.start / rung))
+        assert ladder.stop >= prediction.static.high > ladder.stop - ladder.coarse - 1e-9
+        assert ladder.fine == rung
+        assert ladder.most_moves == 4 * ladder.most_rungs
+
+
+def test_an_acceleration_ladder_needs_most_stroke_at_its_start(plans: Sheet) -> None:
+    # v²/a at 1.5 m/s from the first rung; 120 mm allow no less than 2.25/0.12 = 18.75 m/s²
+    for plan in plans["fast"]["candidates"].values():
+        needed = 1.5**2 / plan["ladder"].start
+        assert plan["stroke_needed"] == pytest.approx(needed)
+        assert plan["stroke_enough"] is (needed <= 0.12)
+        assert plan["reachable"] == pytest.approx(18.75)
+    assert [plan["stroke_enough"] for plan in plans["fast"]["candidates"].values()] == [True, False]
+
+
+def test_a_speed_ladder_needs_most_stroke_at_its_end(plans: Sheet) -> None:
+    plan = plans["top"]["candidates"]["p"]
+
+    assert plan["stroke_needed"] == pytest.approx(plan["ladder"].stop ** 2 / 10)
+    assert plan["stroke_enough"] is False
+    assert plan["reachable"] == pytest.approx(math.sqrt(3.0))
+
+
+def test_without_a_stroke_nothing_is_refused(case: Callable[..., Any]) -> None:
+    plan = sheet(case(reference(("    stroke: 120 mm\n", ""))))["diagonal"]["candidates"]["p"]
+
+    assert plan["stroke_needed"] == pytest.approx(0.25 / plan["ladder"].start)
+    assert plan["stroke_enough"] is None and plan["reachable"] is None
+
+
+def test_time_is_moves_and_pauses(plans: Sheet) -> None:
+    # one move over 120 mm at 0.5 m/s and the top rung's a: 0.12/0.5 + 0.5/a; 5 s between moves
+    plan = plans["diagonal"]["candidates"]["p"]
+    move = 0.12 / 0.5 + 0.5 / plan["ladder"].stop
+
+    assert plan["duration"] == pytest.approx(plan["ladder"].expected_moves * (move + 5.0))
+
+
+def test_runs_needed_agree_with_a_statistics_library(bare: Any, plans: Sheet) -> None:
+    plan = plans["diagonal"]
+    level = sum(p.start.median for p in bare[2] if p.trial == "diagonal") / 2
+
+    assert plan["matters"] == pytest.approx(EXPECTED_MATTERS * level)
+    assert plan["scatter"] == pytest.approx(EXPECTED_SCATTER * level)
+    assert (plan["matters_origin"], plan["scatter_origin"]) == ("assumed", "assumed")
+    # statsmodels, two-sided t test of two samples; the bench asks for 99 % where 95 % would call too early
+    exact = TTestIndPower().solve_power(plan["matters"] / plan["scatter"], alpha=0.01, power=plan["power"])
+    assert plan["runs"] == math.ceil(exact)
+
+
+def test_stated_and_measured_figures_take_the_place_of_assumed_ones(case: Callable[..., Any]) -> None:
+    plan = sheet(case(measured(end="matters: {items: {diagonal: 4 m/s²}}\n")))["diagonal"]
+
+    # three runs one apart: s = 1 for both
+    assert (plan["scatter"], plan["scatter_origin"]) == (pytest.approx(1.0), "measured")
+    assert (plan["matters"], plan["matters_origin"]) == (4.0, "file")
+    assert plan["measured"] == ["p", "q"]
+    exact = TTestIndPower().solve_power(4.0, alpha=0.01, power=plan["power"])
+    assert plan["runs"] == math.ceil(exact)
+
+
+def test_a_rung_that_is_too_coarse_leaves_no_number_of_runs(case: Callable[..., Any]) -> None:
+    plan = sheet(case(measured(end="matters: {items: {diagonal: 0.5 m/s²}}\n")))["diagonal"]
+
+    assert plan["runs"] is None and plan["order"] is None
+
+
+def test_order_is_a_b_b_a(plans: Sheet) -> None:
+    for plan in plans.values():
+        order = plan["order"]
+        assert order[:4] == ("p", "q", "q", "p")
+        assert order.count("p") == order.count("q") == plan["runs"]
+
+
+def test_a_handy_rung_stands_in_for_an_unstated_one(case: Callable[..., Any]) -> None:
+    comparison, hardware, predictions = case(reference(("    " + LADDER, "")))
+    highest = {p.candidate: p.static.high for p in predictions if p.trial == "diagonal"}
+
+    for candidate, plan in sheet((comparison, hardware, predictions))["diagonal"]["candidates"].items():
+        # 2 % of where the limit may lie, rounded down to 1, 2 or 5 times a power of ten
+        handy = max(rung for rung in (0.1, 0.2, 0.5, 1.0, 2.0, 5.0) if rung <= 0.02 * highest[candidate])
+        assert plan["ladder"].fine == handy
+
+
+def test_cautions_are_those_of_the_top_rung(plans: Sheet) -> None:
+    plan = plans["top"]["candidates"]["p"]
+    found = {caution.kind: caution.value for caution in plan["cautions"]}
+
+    assert found["stopping distance"] == pytest.approx(plan["ladder"].stop ** 2 / 20)
+
+
+def test_no_prediction_no_ladder(case: Callable[..., Any]) -> None:
+    # at 100 m/s on this path the motors give no torque at all
+    text = ("speed: 500 mm/s\n    stroke: 120 mm\n    " + LADDER, "speed: 100 m/s\n")
+    plan = sheet(case(reference(text)))["diagonal"]
+
+    for each in plan["candidates"].values():
+        assert each["ladder"] is None and each["why"]
+        assert set(each) == {
+            "ladder", "why", "stroke_needed", "stroke_enough", "reachable", "duration", "cautions",
+        }  # fmt: skip
+
+
+def test_the_sheet_says_what_each_trial_is(plans: Sheet) -> None:
+    assert plans["diagonal"]["what"] == "acceleration at 500 mm/s along the diagonal of x and y"

@@ -1,0 +1,69 @@
+"""The worst figures over all trials, by the formulas of energy at the worst move."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from reading import LADDER, reference
+
+from generator.evaluation.cautions import fastest_move, find_cautions
+
+INERTIA, RHO = 82e-7, 0.04 / math.tau
+
+
+def worst(case: Any) -> dict[tuple[str, str], dict[str, Any]]:
+    comparison, hardware, predictions = case
+    return {(c["candidate"], c["kind"]): c for c in find_cautions(comparison, hardware, predictions)}
+
+
+def test_energy_is_that_of_the_fastest_trial(bare: Any) -> None:
+    # trial top reaches √3 m/s along the diagonal: ½·(0.35 + 0.65)/2·v² and one rotor at √2·v/ρ
+    speed = math.sqrt(3.0)
+    expected = 0.5 * 0.5 * speed**2 + 0.5 * INERTIA * (math.sqrt(2) * speed / RHO) ** 2
+    found = worst(bare)["p", "moving energy"]
+
+    assert found["value"] == pytest.approx(expected)
+    assert found["trial"] == "top"
+    assert worst(bare)["p", "supply peak"]["value"] == pytest.approx(math.sqrt(48**2 + 2 * expected / 2200e-6))
+    assert worst(bare)["p", "supply peak"]["limit"] == 50.0
+
+
+def test_losses_are_per_motor(bare: Any) -> None:
+    # R·Î² at the full current, a quarter of it at half the current
+    assert worst(bare)["p", "winding loss"]["value"] == pytest.approx(1.2 * 2.5**2)
+    assert worst(bare)["p", "standstill loss"]["value"] == pytest.approx(1.2 * 2.5**2 / 4)
+    assert worst(bare)["q", "winding loss"]["value"] == pytest.approx(1.7 * 2.0**2)
+
+
+def test_run_out_is_longest_on_the_gentlest_rung(bare: Any) -> None:
+    # trials: 0.5 m/s at 20, 1.5 m/s at 20 and √3 m/s at 10 m/s²: v²/2a = 0.15 m at most
+    found = worst(bare)["p", "stopping distance"]
+
+    assert found["value"] == pytest.approx(3.0 / 20)
+    assert found["trial"] == "top"
+
+
+def test_one_entry_per_candidate_and_kind(bare: Any) -> None:
+    comparison, hardware, predictions = bare
+    found = find_cautions(comparison, hardware, predictions)
+
+    assert len(found) == len(worst(bare)) == 2 * 7
+
+
+def test_a_held_run_beyond_the_prediction_counts(case: Callable[..., Any]) -> None:
+    ladder = "ladder: {start: 500 mm/s, rung: 50 mm/s}\n"
+    run = f"{ladder}    runs: {{q: [{{held: 1.6 m/s, lost: 1.65 m/s}}]}}\n"
+    comparison, _, predictions = case(reference((ladder, run)))
+    (prediction,) = [p for p in predictions if (p.trial, p.candidate) == ("top", "q")]
+
+    assert prediction.static.nominal < 1.6
+    assert fastest_move(comparison.trials[2], prediction) == (1.6, 10.0)
+
+
+def test_without_a_ladder_the_gentlest_limit_stops_the_move(case: Callable[..., Any]) -> None:
+    comparison, _, predictions = case(reference(("    " + LADDER, "")))
+
+    assert fastest_move(comparison.trials[0], predictions[0]) == (0.5, predictions[0].any_timing.nominal)

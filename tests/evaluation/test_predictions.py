@@ -1,0 +1,160 @@
+"""Predicted corridors against formulas written out here and against an independent Monte Carlo run."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+from reading import reference
+
+from generator.evaluation.predictions import directions, predict_curves
+
+START, ANY_TIMING = 0.7246113538, 0.4222730600
+"""Equal-area limits of a sudden start and of the worst timing (roots of their equations, computed twice elsewhere)."""
+MOTORS = {"p": (50, 0.5, 2.5, 2.5, 1.2, 1.5e-3), "q": (100, 0.44, 2.0, 2.0, 1.7, 3.2e-3)}
+"""Teeth, holding torque [N·m], rated current [A], drive current [A], resistance [ohm], inductance [H]."""
+RHO, INERTIA, DRAG, VOLTAGE = 0.04 / math.tau, 82e-7, 0.03, 48.0
+MAP, MASS = np.array([[1.0, 1.0], [1.0, -1.0]]), np.diag([0.35, 0.65])
+
+
+def pull_out(motor: str, speed_elec: float, voltage: float = VOLTAGE) -> float:
+    """Largest torque over a fine scan of currents within both limits [N·m]."""
+    teeth, holding, rated, peak, resistance, inductance = MOTORS[motor]
+    flux = holding / (math.sqrt(2) * teeth * rated)
+    size = peak * np.linspace(0, 1, 400)[:, None]
+    angle = np.linspace(0, math.pi, 2000)
+    current_d, current_q = size * np.cos(angle), size * np.sin(angle)
+    voltage_d = resistance * current_d - speed_elec * inductance * current_q
+    voltage_q = resistance * current_q + speed_elec * (inductance * current_d + flux)
+    allowed = np.hypot(voltage_d, voltage_q) <= voltage
+    return float(teeth * flux * np.max(np.where(allowed, current_q, 0.0)))
+
+
+def limit(motor: str, direction: tuple[float, float], speed: float, share: float = 1.0, drag: float = DRAG) -> float:
+    """Acceleration at which the weaker of both motors is at a share of its pull-out torque [m/s²]."""
+    belt = MAP @ np.array(direction)
+    force = np.linalg.inv(MAP.T) @ MASS @ np.array(direction)
+    found = []
+    for ratio, pull in zip(belt, force, strict=True):
+        torque = pull_out(motor, MOTORS[motor][0] * abs(ratio) * speed / RHO)
+        needed = abs(RHO * pull + INERTIA * ratio / RHO)
+        held = drag if abs(ratio) > 1e-12 else 0.0
+        found.append((share * torque - held) / needed)
+    return min(found)
+
+
+DIAGONAL = (math.sqrt(0.5), math.sqrt(0.5))
+
+
+@pytest.mark.parametrize(
+    ("trial", "candidate", "expected"),
+    # the reference table: computed independently of this project, twice
+    [("diagonal", "p", 79.451), ("diagonal", "q", 43.276), ("fast", "p", 126.716), ("fast", "q", 28.019)],
+)
+def test_nominal_static_limits_are_the_reference_table(bare: Any, trial: str, candidate: str, expected: float) -> None:
+    (found,) = [p for p in bare[2] if (p.trial, p.candidate) == (trial, candidate)]
+
+    assert found.static.nominal == pytest.approx(expected, abs=5.1e-4)
+    assert (found.quantity, found.unit, found.bound_by) == ("acceleration", "m/s^2", "torque")
+
+
+@pytest.mark.parametrize("candidate", ["p", "q"])
+@pytest.mark.parametrize(("trial", "direction", "speed"), [("diagonal", DIAGONAL, 0.5), ("fast", (1.0, 0.0), 1.5)])
+def test_three_lines_by_a_scan_of_currents(
+    bare: Any, candidate: str, trial: str, direction: tuple[float, float], speed: float
+) -> None:
+    (found,) = [p for p in bare[2] if (p.trial, p.candidate) == (trial, candidate)]
+    start = limit(candidate, direction, speed, START)
+
+    # the scan's grid is the tolerance: 1/400 of the current in size, 1/2000 of a half turn in angle
+    assert found.static.nominal == pytest.approx(limit(candidate, direction, speed), rel=4e-3)
+    assert found.start.nominal == pytest.approx(start, rel=4e-3)
+    undamped = limit(candidate, direction, speed, ANY_TIMING, drag=0.0)
+    assert found.any_timing.nominal == pytest.approx(min(start, undamped), rel=4e-3)
+
+
+def test_a_speed_trial_ends_with_the_stroke_or_the_torque(bare: Any) -> None:
+    # v = (a/2)(√(t_h² + 4S/a) − t_h) with a = 10 m/s², S = 0.3 m, no hold: √3 m/s, which motor Q does not reach
+    (p, q) = [found for found in bare[2] if found.trial == "top"]
+
+    assert (p.bound_by, q.bound_by) == ("stroke", "torque")
+    assert p.static.nominal == pytest.approx(math.sqrt(3.0))
+    assert limit("q", DIAGONAL, float(q.static.nominal)) == pytest.approx(10.0, rel=4e-3)
+    assert (p.quantity, p.unit) == ("speed", "m/s")
+
+
+def test_hold_time_shortens_the_reach(case: Callable[..., Any]) -> None:
+    _, _, found = case(reference(("stroke: 300 mm", "stroke: 300 mm\n    hold_time: 50 ms")))
+    (p, _) = [prediction for prediction in found if prediction.trial == "top"]
+
+    assert p.static.nominal == pytest.approx(5 * (math.sqrt(0.05**2 + 0.12) - 0.05))
+
+
+def test_one_prediction_per_trial_and_candidate_in_file_order(bare: Any) -> None:
+    assert [(p.trial, p.candidate) for p in bare[2]] == [
+        (trial, candidate) for trial in ("diagonal", "fast", "top") for candidate in ("p", "q")
+    ]
+
+
+def test_the_spread_is_that_of_an_independent_run(bare: Any) -> None:
+    # below the corner the limit is (T_0 − T_drag)/(ρ·f + J·u/ρ); default half-widths, all rectangular
+    random = np.random.default_rng(7)
+
+    def draw(value: float, share: float) -> Any:
+        return value * random.uniform(1 - share, 1 + share, 200_000)
+
+    torque = draw(0.5, 0.10) / math.sqrt(2) * draw(2.5, 0.05) / 2.5
+    x_mass, y_mass = draw(0.35, 0.02), draw(0.65, 0.02)
+    force = (x_mass + y_mass) / 2 * math.sqrt(0.5)
+    needed = RHO * force + draw(INERTIA, 0.10) * math.sqrt(2) / RHO
+    expected = np.percentile((torque - draw(DRAG, 0.30)) / needed, (2.5, 50.0, 97.5))
+    (found,) = [p.static for p in bare[2] if (p.trial, p.candidate) == ("diagonal", "p")]
+
+    assert found.low is not None and found.median is not None and found.high is not None
+    # 1000 draws: the standard error of these percentiles is about 0.5 %, so 2 % is four of them
+    assert (found.low, found.median, found.high) == pytest.approx(tuple(expected), rel=0.02)
+
+
+def test_curves_meet_the_trials_they_are_drawn_for(bare: Any) -> None:
+    comparison, hardware, _ = bare
+    curves = predict_curves(comparison, hardware)
+    (p,) = [c for c in curves if c["candidate"] == "p" and len(c["direction"]) == 2]
+
+    assert p["direction"] == pytest.approx({"x": math.sqrt(0.5), "y": math.sqrt(0.5)})
+    assert p["speed"][0] == 0.0 and p["speed"][-1] >= 1.25 * 0.5
+    for line in ("static", "start", "any_timing"):
+        assert np.all(p[line]["low"] <= p[line]["median"]) and np.all(p[line]["median"] <= p[line]["high"])
+    assert np.all(p["any_timing"]["nominal"] <= p["start"]["nominal"] + 1e-12)
+    assert np.all(p["start"]["nominal"] < p["static"]["nominal"])
+    assert float(np.interp(0.5, p["speed"], p["static"]["nominal"])) == pytest.approx(79.451, abs=0.01)
+    assert np.all(p["square_wave_static"] >= p["static"]["nominal"] - 1e-12)
+
+
+def test_torque_falls_from_the_corner_on(bare: Any) -> None:
+    comparison, hardware, _ = bare
+    for curve in predict_curves(comparison, hardware):
+        full = 0.5 / math.sqrt(2) if curve["candidate"] == "p" else 0.44 / math.sqrt(2)
+        below, above = curve["speed"] < curve["corner_speed"], curve["speed"] > 1.02 * curve["corner_speed"]
+        assert curve["torque"][below] == pytest.approx(full)
+        assert np.all(curve["torque"][above] < full) and above.any()
+
+
+def test_one_axis_of_speeds_per_direction(bare: Any) -> None:
+    comparison, hardware, _ = bare
+    curves = predict_curves(comparison, hardware)
+
+    assert len(curves) == 2 * len(directions(comparison)) == 4
+    assert np.array_equal(curves[0]["speed"], curves[1]["speed"])
+
+
+def test_without_trials_the_first_axis_is_drawn(case: Callable[..., Any]) -> None:
+    from reading import REFERENCE, read_text
+
+    comparison, hardware, found = case(read_text(REFERENCE[: REFERENCE.index("trials:")]))
+
+    assert directions(comparison) == [(1.0, 0.0)]
+    assert found == []
+    assert [curve["direction"] for curve in predict_curves(comparison, hardware)] == [{"x": 1.0}] * 2
