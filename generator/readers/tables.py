@@ -27,7 +27,9 @@ MOST_PROBLEMS = 20
 
 _HEADER = re.compile(r"(?P<name>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
 _ALL_NUMBERS = re.compile(rf"(?:{NUMBER.pattern}\n)*+{NUMBER.pattern}", re.ASCII)
-_MAYBE_FORMULA = re.compile(r'(?:^|,)[ \t]*"?[ \t]*(?:[=@]|[+-](?![0-9.eE+-]+[ \t]*"?[ \t]*(?:,|$)))', re.MULTILINE)
+_MAYBE_FORMULA = re.compile(
+    r'(?:^|,)[ \t]*"?[ \t]*(?:[=@]|[+-](?![0-9]*\.?[0-9]*(?:[eE][+-]?[0-9]+)?[ \t]*"?[ \t]*(?:,|$)))', re.MULTILINE
+)
 """A quick look for cells that a spreadsheet might run; whole cells are looked at only where it finds something."""
 _NOT_A_NUMBER = ("nan", "inf", "infinity", "na", "n/a", "null", "none")
 
