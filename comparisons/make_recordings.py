@@ -162,7 +162,7 @@ def make_traces(rng: np.random.Generator) -> None:
 
 def band_profile(rng: np.random.Generator, variant: Variant, speed: float, along: Array) -> Array:
     """Relative brightness along one band, scribed on the diagonal: only one belt moves, √2 times as fast [1]."""
-    pushes = {"offset": 0.00028, "phases": 0.00046, "detent": 0.00034, "teeth": 0.00042}
+    pushes = {"offset": 0.00024, "phases": 0.00034, "detent": 0.00034, "teeth": 0.00042}
     brightness = np.ones_like(along)
     for name, rate in rates(np.sqrt(2) * speed).items():
         if name in pushes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,9 +73,8 @@ def find_ripples(profile: Array) -> RippleSpectrum:
         line = int(np.argmax(np.where(searched, power / floor, 0.0)))
         if not searched[line] or power[line] <= threshold * floor[line]:
             break
-        found, wave = refine_sine(rest, float(frequency[line]))
+        found, contrast, wave = refine_sine(rest, float(frequency[line]))
         rest = rest - wave
-        contrast = float(np.sqrt(2 * np.mean(wave**2)))
         ripples.append(Ripple(found, contrast, contrast / float(np.sqrt(floor[line]))))
     left = np.sqrt(_floor(amplitude_spectrum(rest) ** 2))
     least = float(np.sqrt(threshold))
@@ -84,10 +84,16 @@ def find_ripples(profile: Array) -> RippleSpectrum:
 
 def remove_shading(profile: Array) -> Array:
     """The profile over its slow shading, less one [1]."""
-    place = np.linspace(-1, 1, len(profile))
-    series = np.polynomial.chebyshev.chebvander(place, SHADING_DEGREE)
-    shading = series @ np.linalg.lstsq(series, profile, rcond=None)[0]
+    basis = shading_basis(len(profile))
+    shading = basis @ (basis.T @ profile)
     return profile / np.maximum(shading, 1e-6 * np.max(np.abs(profile))) - 1
+
+
+@lru_cache(maxsize=16)
+def shading_basis(count: int) -> Array:
+    """Orthonormal polynomials (count, degree + 1) that slow shading is made of."""
+    series = np.polynomial.chebyshev.chebvander(np.linspace(-1, 1, count), SHADING_DEGREE)
+    return np.asarray(np.linalg.qr(series)[0], dtype=float)
 
 
 def amplitude_spectrum(signal: Array) -> Array:
@@ -96,32 +102,44 @@ def amplitude_spectrum(signal: Array) -> Array:
     return 2 * np.abs(fft.rfft(signal * window)) / np.sum(window)
 
 
-def refine_sine(signal: Array, frequency: float) -> tuple[float, Array]:
-    """Least-squares sine near a frequency: its own frequency [cycles/sample] and its values (n,).
+def refine_sine(signal: Array, frequency: float) -> tuple[float, float, Array]:
+    """Least-squares sine near a frequency in a signal without shading.
+
+    Parameters
+    ----------
+    signal : array (n,)
+    frequency : float [cycles/sample]
+
+    Returns
+    -------
+    tuple
+        Its own frequency [cycles/sample], its amplitude, and what it leaves in the signal (n,): of a slow sine the
+        removal of shading has taken a part, so sine and shading are fitted together.
 
     Source: Gauss–Newton on frequency, amplitude and phase, as the four-parameter sine fit of IEEE 1057 (from memory).
     """
-    count = len(signal)
+    count, start = len(signal), frequency
+    basis = shading_basis(count)
     place = np.arange(count) - (count - 1) / 2
-    start = frequency
-    for _ in range(6):
+    for _ in range(8):
         turn = np.exp(2j * np.pi * frequency * place)
-        c, s = _amplitudes(signal, turn)
+        c, s = _solve(np.stack([turn.real, turn.imag]), signal, basis)[0]
         slope = 2 * np.pi * place * (s * turn.real - c * turn.imag)
-        model = np.stack([turn.real, turn.imag, slope])
-        solved = np.linalg.solve(model @ model.T, model @ signal)
-        step = float(np.clip(solved[2], -0.5 / count, 0.5 / count))
+        change = _solve(np.stack([turn.real, turn.imag, slope]), signal, basis)[0][2]
+        step = float(np.clip(change, -0.5 / count, 0.5 / count))
         frequency = float(np.clip(frequency + step, start - 1 / count, start + 1 / count))
         if abs(step) < 1e-9:
             break
     turn = np.exp(2j * np.pi * frequency * place)
-    c, s = _amplitudes(signal, turn)
-    return frequency, c * turn.real + s * turn.imag
+    (c, s), wave = _solve(np.stack([turn.real, turn.imag]), signal, basis)
+    return frequency, float(np.hypot(c, s)), wave
 
 
-def _amplitudes(signal: Array, turn: NDArray[np.complex128]) -> Array:
-    model = np.stack([turn.real, turn.imag])
-    return np.asarray(np.linalg.solve(model @ model.T, model @ signal), dtype=float)
+def _solve(model: Array, signal: Array, basis: Array) -> tuple[Array, Array]:
+    """Least-squares weights of the model's rows once shading is taken off them, and the signal that they make."""
+    bare = model - (model @ basis) @ basis.T
+    weights = np.asarray(np.linalg.solve(bare @ bare.T, bare @ signal), dtype=float)
+    return weights, weights @ bare
 
 
 def _in_reach(ripple: Ripple, frequency: Array) -> bool:

@@ -2,32 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from generator.analysis.light import Rows, find_overexposed, find_rows
 from generator.analysis.ripple import LEAST_CYCLES, LEAST_PIXELS, RippleSpectrum, find_ripples
+from generator.analysis.straighten import Strips, find_turn, straighten
 from generator.errors import Problem
 from generator.records.recordings import Photo, Scale, Surface
 from generator.records.signals import Picture
 
-LUMINANCE = (0.2126, 0.7152, 0.0722)
-"""Shares of linear red, green and blue in luminance (IEC 61966-2-1, ITU-R BT.709)."""
 TRIM = 0.1
 """Share of a band's height left out at either edge [1]."""
-STRIPS = 16
-STEEPEST = 0.18
-"""Largest turn of the photo that is straightened, as a tangent [1] (10°)."""
-STRAIGHT_LINES = 48
-STRAIGHT = 0.1
-"""Shift between middle and edge of a band under which nothing is moved [px]."""
-ROWS = 64
+STRIPS, MOST_ROWS = 16, 16
+"""Parts that a band is cut into at least, where it has the rows, and picture rows in a part at most."""
 EXPOSURE_DIFFERENCE = 0.10
 """Relative difference of mean luminance from which two photos are exposed differently [1]."""
-OVEREXPOSED = 0.01
+OVEREXPOSED, OVEREXPOSED_STEP = 0.01, 4
+"""Share of pixels at full scale that is worth a note [1], counted on every fourth row and column."""
 Array = NDArray[np.float64]
 
 
@@ -43,11 +37,12 @@ class Strip:
 
 @dataclass(frozen=True)
 class BandFigures:
-    """One band: speed [m/s], its strip [px], mean luminance [1], and its ripple spectrum."""
+    """One band: speed [m/s], its strip [px], mean luminance [1], columns read [px], and its ripple spectrum."""
 
     speed: float
     strip: Strip
     luminance: float
+    columns: int
     spectrum: RippleSpectrum
 
 
@@ -118,29 +113,6 @@ def _origin(surface: Surface, photo: Photo) -> tuple[float | None, float | None]
     return photo.origin if surface.along == "horizontal" else photo.origin[::-1]
 
 
-# --- light --------------------------------------------------------------------------------------------------------
-
-
-def decode_srgb(encoded: NDArray[np.floating]) -> NDArray[np.floating]:
-    """Linear light [1] from sRGB-encoded values 0 … 1. Source: IEC 61966-2-1; checked against its printed values."""
-    low = encoded <= 0.04045
-    return np.where(low, encoded / 12.92, ((np.maximum(encoded, 0.04045) + 0.055) / 1.055) ** 2.4)
-
-
-def find_luminance(pixels: NDArray[np.integer]) -> NDArray[np.float32]:
-    """Linear luminance (height, width) [1] of sRGB pixels, grey or colour, 8 or 16 bit."""
-    top = np.iinfo(pixels.dtype).max
-    table = decode_srgb(np.arange(top + 1) / top)
-    if pixels.ndim == 2:
-        return table.astype(np.float32)[pixels]
-    tables = [(share * table).astype(np.float32) for share in LUMINANCE]
-    found = np.empty(pixels.shape[:2], np.float32)
-    for first in range(0, len(pixels), ROWS):
-        rows = pixels[first : first + ROWS]
-        found[first : first + ROWS] = tables[0][rows[..., 0]] + tables[1][rows[..., 1]] + tables[2][rows[..., 2]]
-    return found
-
-
 # --- figures ------------------------------------------------------------------------------------------------------
 
 
@@ -167,126 +139,42 @@ def find_surface(surface: Surface, photo: Photo, picture: Picture) -> SurfaceFig
     scale = find_scale(surface, photo)
     assert scale is not None
     pixels = picture.pixels if surface.along == "horizontal" else picture.pixels.swapaxes(0, 1)
-    luminance = find_luminance(pixels)
-    strips = cut_strips(surface, photo, luminance.shape[1], luminance.shape[0])
-    turn = find_turn([strip_means(luminance, strip, 0.0) for strip in strips], _strip_height(strips[0]))
-    bands = tuple(
-        _band(luminance, strip, speed, turn) for strip, speed in zip(strips, surface.bands.speeds(), strict=True)
-    )
-    # Bands are cut along the turned travel, but columns are counted along the picture's edge.
-    pixels_per_metre = scale.pixels_per_metre / float(np.hypot(1.0, turn))
+    strips = cut_strips(surface, photo, pixels.shape[1], pixels.shape[0])
+    rows = find_rows(pixels, int(np.clip(_kept_height(strips[0]) / STRIPS, 1, MOST_ROWS)))
+    turn = find_turn([take_strips(rows, strip, 0.0) for strip in strips], LEAST_PIXELS, LEAST_CYCLES)
+    bands = tuple(_band(rows, strip, speed, turn) for strip, speed in zip(strips, surface.bands.speeds(), strict=True))
+    # rows run along the picture's edge, so they cross a turned sample aslant and a length along them is longer
+    pixels_per_metre = scale.pixels_per_metre * float(np.hypot(1.0, turn))
+    top, bottom = (round(edge) for edge in (min(s.top for s in strips), max(s.bottom for s in strips)))
     return SurfaceFigures(
         pixels_per_metre=pixels_per_metre,
         turn=turn,
         length=(strips[0].right - strips[0].left) / pixels_per_metre,
         luminance=float(np.mean([band.luminance for band in bands])),
-        overexposed=_overexposed(luminance, strips),
+        overexposed=find_overexposed(pixels[max(top, 0) : bottom, strips[0].left :], OVEREXPOSED_STEP),
         bands=bands,
     )
 
 
-def _band(luminance: NDArray[np.float32], strip: Strip, speed: float, turn: float) -> BandFigures:
-    means = strip_means(luminance, strip, turn)
-    profile = straighten(means, turn / (1 + turn**2) * _strip_height(strip))
-    return BandFigures(speed, strip, float(np.mean(profile)), find_ripples(profile))
+def _band(rows: Rows, strip: Strip, speed: float, turn: float) -> BandFigures:
+    profile = straighten(take_strips(rows, strip, turn), turn)
+    return BandFigures(speed, strip, float(np.mean(profile)), len(profile), find_ripples(profile))
 
 
-def _strip_height(strip: Strip) -> float:
-    return (1 - 2 * TRIM) * (strip.bottom - strip.top) / _strip_count(strip)
+def _kept_height(strip: Strip) -> float:
+    return (1 - 2 * TRIM) * (strip.bottom - strip.top)
 
 
-def _strip_count(strip: Strip) -> int:
-    return int(np.clip((1 - 2 * TRIM) * (strip.bottom - strip.top), 1, STRIPS))
-
-
-def strip_means(luminance: NDArray[np.float32], strip: Strip, turn: float) -> Array:
-    """Mean rows (strips, columns) of equal parts of a band, cut along the turned travel [1]."""
-    count, height = _strip_count(strip), len(luminance)
+def take_strips(rows: Rows, strip: Strip, turn: float) -> Strips:
+    """The mean rows of a band without its edges, cut along the turned travel; NaN where it does not reach."""
     first = strip.top + TRIM * (strip.bottom - strip.top)
-    edges = first + _strip_height(strip) * np.arange(count + 1)
-    means = np.empty((count, strip.right - strip.left))
-    for left, right, drop in _blocks(strip, turn):
-        rows = np.clip(np.round(edges + drop).astype(int), 0, height)
-        for k in range(count):
-            top = min(rows[k], height - 1)
-            block = luminance[top : max(rows[k + 1], top + 1), left:right]
-            means[k, left - strip.left : right - strip.left] = block.mean(axis=0, dtype=np.float64)
-    return means
-
-
-def _blocks(strip: Strip, turn: float) -> Iterator[tuple[int, int, float]]:
-    """Column ranges over which a turned band drops by at most a pixel, with the drop of each [px]."""
-    width = strip.right - strip.left
-    count = int(min(abs(turn) * width, width / 4)) + 1
-    edges = np.linspace(strip.left, strip.right, count + 1).round().astype(int)
-    for left, right in pairwise(edges):
-        yield int(left), int(right), -turn * ((left + right) / 2 - strip.left)
-
-
-def find_turn(bands: list[Array], height: float) -> float:
-    """Turn of the photo as a tangent [1]: the shift per pixel down that best joins the strips of all bands.
-
-    Parameters
-    ----------
-    bands : list of array (strips, columns)
-        Mean rows of each band's strips.
-    height : float [px]
-        Distance of neighbouring strips.
-
-    Returns
-    -------
-    float
-        Columns that the pattern moves right per pixel down; 0 where no turn lays them on one another clearly better.
-    """
-    span = height * max(1, len(bands[0]) - 1)
-    slopes = np.linspace(-STEEPEST, STEEPEST, 2 * int(np.ceil(STEEPEST * span)) + 1)
-    fits = np.sum([_fits(band, height, slopes) for band in bands], axis=0)
-    best = int(np.argmax(fits))
-    if fits[best] < 1.1 * fits[len(slopes) // 2] or best in (0, len(slopes) - 1):
-        return _finer(bands, height, 0.0, 0.5 * (slopes[1] - slopes[0])) if len(slopes) > 1 else 0.0
-    return _finer(bands, height, float(slopes[best]), float(slopes[1] - slopes[0]))
-
-
-def _finer(bands: list[Array], height: float, middle: float, reach: float) -> float:
-    """The best turn within ``reach`` of one, from a parabola through its finer fits."""
-    slopes = middle + reach * np.linspace(-1, 1, 17)
-    fits = np.sum([_fits(band, height, slopes) for band in bands], axis=0)
-    k = int(np.clip(np.argmax(fits), 1, len(slopes) - 2))
-    left, top, right = fits[k - 1 : k + 2]
-    bend = left - 2 * top + right
-    return float(slopes[k] + (0.5 * (left - right) / bend if bend < 0 else 0.0) * (slopes[1] - slopes[0]))
-
-
-def _fits(strips: Array, height: float, slopes: Array) -> Array:
-    """How well each slope lays the strips on one another (slopes,): squared power of their strongest common lines."""
-    from scipy import fft
-
-    level = strips - strips.mean(axis=1, keepdims=True)
-    lines = fft.rfft(level * np.hanning(level.shape[1]), axis=1)
-    frequency = np.arange(lines.shape[1]) / level.shape[1]
-    power = np.sum(np.abs(lines) ** 2, axis=0)
-    power[frequency > 1 / LEAST_PIXELS] = 0.0
-    power[:LEAST_CYCLES] = 0.0
-    chosen = np.argsort(power)[-STRAIGHT_LINES:]
-    place = height * (np.arange(len(strips)) - (len(strips) - 1) / 2)
-    shift = np.exp(2j * np.pi * slopes[:, None, None] * place[None, :, None] * frequency[None, None, chosen])
-    joined = np.abs(np.sum(shift * lines[None][:, :, chosen], axis=1)) ** 2
-    return np.sum(joined**2, axis=1) / max(float(np.sum(power[chosen] ** 2)), 1e-300)
-
-
-def straighten(strips: Array, shift: float) -> Array:
-    """Mean profile (columns,) of the strips, each moved back by ``shift`` columns per strip."""
-    from scipy.ndimage import shift as move
-
-    middle = (len(strips) - 1) / 2
-    if abs(shift * middle) < STRAIGHT:
-        return np.mean(strips, axis=0)
-    moved = [move(strip, -shift * (k - middle), mode="nearest") for k, strip in enumerate(strips)]
-    return np.mean(moved, axis=0)
-
-
-def _overexposed(luminance: NDArray[np.float32], strips: list[Strip]) -> float:
-    top = max(0, int(min(strip.top for strip in strips)))
-    bottom = int(max(strip.bottom for strip in strips))
-    part = luminance[top:bottom, strips[0].left :]
-    return float(np.count_nonzero(part >= 0.999) / part.size)
+    last = first + _kept_height(strip)
+    drop = -turn * np.arange(strip.right - strip.left)
+    centres = rows.centres
+    near = (centres >= first + min(drop[-1], 0.0)) & (centres < last + max(drop[-1], 0.0))
+    if not np.any(near):
+        near[np.argmin(np.abs(centres - (first + last) / 2))] = True
+        return Strips(rows.means[near, strip.left : strip.right], centres[near])
+    place = centres[near, None] - drop[None, :]
+    inside = (place >= first) & (place < last)
+    return Strips(np.where(inside, rows.means[near, strip.left : strip.right], np.nan), centres[near])

@@ -129,7 +129,7 @@ def _ripple(
     ripple: Ripple,
 ) -> dict[str, Any]:
     wavelength = 1 / (ripple.frequency * figures.pixels_per_metre)
-    resolution = wavelength**2 / figures.length
+    resolution = wavelength**2 * figures.pixels_per_metre / band.columns
     matches = match_wavelength(wavelength, causes, band.speed, resolution)
     blocks = _is_block(picture, ripple.frequency, len(band.spectrum.frequency))
     return {
@@ -158,7 +158,7 @@ def _unseen(
 ) -> list[dict[str, Any]]:
     """Predicted wavelengths that this photo cannot show: under four pixels, or over a sixth of the band."""
     shortest = LEAST_PIXELS / figures.pixels_per_metre
-    longest = figures.length / LEAST_CYCLES
+    longest = band.columns / figures.pixels_per_metre / LEAST_CYCLES
     hidden = [(cause, band.speed / cause.frequency) for cause in causes if cause.frequency > 0]
     return [
         {

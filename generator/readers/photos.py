@@ -14,6 +14,8 @@ from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.records.signals import Picture
 
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP")
+ORIENTATION = 0x0112
+"""Exif tag that says how the camera was held."""
 SIXTEEN_BIT = ("I;16", "I;16B", "I;16L", "I;16N")
 WIDTHS = (480, 960, 1920)
 """Widths of the published sizes [px]."""
@@ -124,13 +126,13 @@ def _upright(content: bytes, name: str, limits: Limits) -> tuple[Image.Image, li
         _check_size(image, name, limits)
         try:
             image.load()
-            turned = ImageOps.exif_transpose(image)
+            turned = image.getexif().get(ORIENTATION, 1) not in (0, 1)
+            ImageOps.exif_transpose(image, in_place=True)
         except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError) as error:
             raise _fail(
                 name, "photo-damaged", f"the photo cannot be decoded ({error})", "copy or export it again"
             ) from error
-    notes = ["turned upright as its metadata says"] if image.getexif().get(0x0112, 1) not in (0, 1) else []
-    return turned, notes
+    return image, ["turned upright as its metadata says"] if turned else []
 
 
 def _open(content: bytes, name: str, limits: Limits) -> Image.Image:
