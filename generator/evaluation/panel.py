@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from generator.analysis.contrast import AHEAD, UNDECIDED
 from generator.analysis.panel import (
     LEVEL,
     Preference,
@@ -15,6 +16,7 @@ from generator.analysis.panel import (
     find_strengths,
     merge_pairs,
 )
+from generator.records.findings import Contrast
 from generator.records.recordings import Panel
 
 
@@ -49,6 +51,34 @@ def evaluate_panel(item: Panel, order: Sequence[str]) -> dict[str, Any]:
         "chance": chance,
         "notes": _notes(pairs, strengths, chance, repeats),
     }
+
+
+def call_panel(section: Mapping[str, Any]) -> list[Contrast]:
+    """The call of each pair of a panel: ahead where the exact test tells the two apart, else undecided.
+
+    The difference is the share of persons for the first minus that for the second, among those with a preference [1].
+    """
+    return [_call(section["id"], pair) for pair in section["pairs"] if pair["share"] is not None]
+
+
+def _call(item: str, pair: Mapping[str, Any]) -> Contrast:
+    first, second = pair["between"]
+    ahead = (first if pair["share"] > 0.5 else second) if pair["told"] else None
+    told = "more persons chose it than chance would let them, by the exact test"
+    return Contrast(
+        item=item,
+        kind="panel",
+        quantity="share",
+        unit="1",
+        between=(first, second),
+        difference=2 * pair["share"] - 1,
+        low=2 * pair["low"] - 1,
+        high=2 * pair["high"] - 1,
+        matters=None,
+        call=AHEAD.format(ahead) if ahead else UNDECIDED,
+        reason=told if ahead else "the persons' choices could be chance, by the exact test",
+        ahead=ahead,
+    )
 
 
 def _pair(pair: Preference) -> dict[str, Any]:

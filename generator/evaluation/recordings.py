@@ -43,7 +43,7 @@ from generator.analysis.contrast import compare_figures, find_matters
 from generator.errors import FileProblems, Problem
 from generator.evaluation.causes import list_causes, list_ringing, tone_rates
 from generator.evaluation.levels import find_levels, pair_speeds
-from generator.evaluation.panel import evaluate_panel
+from generator.evaluation.panel import call_panel, evaluate_panel
 from generator.evaluation.recall import Recall
 from generator.evaluation.resonances import find_answers, predict_peaks
 from generator.evaluation.sound import evaluate_sound
@@ -110,7 +110,9 @@ def evaluate_recordings(
     for surface in comparison.surfaces:
         work.guard(work.add_surface, surface)
     for panel in comparison.panel:
-        work.found.sections["panel"].append(evaluate_panel(panel, work.order))
+        section = evaluate_panel(panel, work.order)
+        work.found.sections["panel"].append(section)
+        work.found.contrasts += call_panel(section)
     if work.problems:
         raise FileProblems(sorted(set(work.problems)))
     return work.found
