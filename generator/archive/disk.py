@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import errno
 import os
+import stat
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -20,15 +21,23 @@ NO_LINK = {errno.EXDEV, errno.EMLINK, errno.EPERM, errno.ENOTSUP, errno.EOPNOTSU
 
 
 def make_folder(path: Path | str) -> None:
-    """Make a folder and its parents; one that is there is fine."""
+    """Make a folder and its parents; one that is there is fine, and so is one that another process removes at once."""
     try:
         os.mkdir(path)
     except FileNotFoundError:
         make_folder(os.path.dirname(path))
         make_folder(path)
     except FileExistsError:
-        if not os.path.isdir(path):
+        if _is_no_folder(path):
             raise
+
+
+def _is_no_folder(path: Path | str) -> bool:
+    """Whether something other than a folder is there."""
+    try:
+        return not stat.S_ISDIR(os.stat(path).st_mode)
+    except FileNotFoundError:
+        return False
 
 
 def write_file(path: Path | str, content: bytes) -> None:

@@ -123,14 +123,17 @@ class Publisher:
         return self.archive.list_builds()
 
     def entry(self, name: str) -> Entry | None:
-        """The newest build's entry of this name; None if there is none, or a file of it is missing or cut short."""
-        line = self.newest.entries.get(name) if self.newest else None
-        entry = self.archive.read_entry(line.entry) if line else None
-        return entry if entry and self._is_whole(entry) else None
+        """The newest build's entry of this name.
+
+        None if there is none, if a file of it is missing or cut short, or if compressed copies are wanted now and were
+        not then, or the other way round.
+        """
+        entry = self._find_whole(name)
+        return entry if entry and (not entry.pages or self._is_compressed(entry) == self.writer.compress) else None
 
     def carry(self, name: str) -> None:
         """Take over the newest build's entry as it is; SiteProblem if it is not there or damaged."""
-        entry = self.entry(name)
+        entry = self._find_whole(name)
         if entry is None or self.newest is None:
             raise SiteProblem(f"the newest build holds no undamaged {name} to take over", "build all comparisons")
         self._take(entry)
@@ -201,9 +204,17 @@ class Publisher:
             build.id, build.added, build.changed, build.removed, *counts, kept, (), tuple(self.stage.held_back)
         )
 
-    def _is_whole(self, entry: Entry) -> bool:
+    def _find_whole(self, name: str) -> Entry | None:
+        line = self.newest.entries.get(name) if self.newest else None
+        entry = self.archive.read_entry(line.entry) if line else None
+        if entry is None:
+            return None
         files = (*entry.find_live(), *entry.find_kept())
-        return all(self.archive.find_size(file.path) == file.size for file in files)
+        return entry if all(self.archive.find_size(file.path) == file.size for file in files) else None
+
+    @staticmethod
+    def _is_compressed(entry: Entry) -> bool:
+        return any(file.path.endswith(".gz") for file in entry.files)
 
     def _take(self, entry: Entry) -> None:
         """Note the live paths of an entry; two entries must not want the same one."""

@@ -14,6 +14,7 @@ from generator.archive.notices import render_withdrawn_file, render_withdrawn_pa
 from generator.archive.publisher import Publisher, open_site
 from generator.archive.sources import find_vault_file, pack_sources
 from generator.archive.whereabouts import Whereabouts
+from generator.archive.workfolder import say_problems
 from generator.errors import SiteProblem
 
 
@@ -40,7 +41,8 @@ def withdraw_content(
 
     Assets and pages are replaced by a notice of their own kind, sources are removed, zips of sources are packed anew.
     The content cannot come back: later builds put the notice wherever it turns up. Copies on hosts, in the comparison
-    folders and in the cache of results are not reached.
+    folders and in the cache of results are not reached. If the command is cut off right after the switch-over, the old
+    tree lies beside the site until the next command that writes or audits.
 
     Parameters
     ----------
@@ -70,6 +72,9 @@ def withdraw_content(
         found = Whereabouts.search(publisher.archive, publisher.newest)
         digests = (wanted := found.find_digest(digest), *found.list_zips(wanted))
         _check_new(publisher, wanted)
+        if vault:
+            with say_problems(vault):
+                disk.remove_file(find_vault_file(vault, wanted))
         stones = tuple(_lay_stone(publisher, found, each, reason) for each in digests)
         publisher.stage.withdrawn.update((stone.digest, stone) for stone in stones)
         publisher.draft.kind = "withdraw"
@@ -78,9 +83,6 @@ def withdraw_content(
         entries = [name for name in publisher.list_names() if name != names.BUILDS_PAGE]
         changed = [name for name in entries if _put_again(publisher, name)]
         result = publisher.publish(publisher.newest.build.made_with)
-    if vault:
-        for each in digests:
-            disk.remove_file(find_vault_file(vault, each))
     places = sorted({path for each in digests for path in found.places[each]})
     slugs = tuple(name for name in changed if "/" not in name)
     copies = tuple(path for path in result.kept if _read_digest(site / path) in digests)

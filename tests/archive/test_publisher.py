@@ -310,6 +310,20 @@ def test_compressed_copies_hold_the_same_and_repeat(tmp_path: Path) -> None:
     assert audit_site(site).findings == ()
 
 
+def test_wanting_compressed_copies_makes_all_anew_and_back_again(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    build(site, {"plotter": "one"})
+    plain = set(look(site))
+    build(site, {"plotter": "one"}, compress=True)
+    assert (site / "comparisons/plotter/index.html.gz").is_file()
+
+    build(site, {"plotter": "one"})
+
+    live = {path for path in look(site) if not path.startswith("archive/")}
+    assert live == {path for path in plain if not path.startswith("archive/")}
+    assert audit_site(site).findings == ()
+
+
 def test_memory_holds_digests_only(tmp_path: Path) -> None:
     """A publication of 40 MB must not take 40 MB: contents go to the disk as they come."""
     import tracemalloc

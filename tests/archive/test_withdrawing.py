@@ -10,7 +10,18 @@ from pathlib import Path
 
 import pytest
 import soundfile
-from made_up import DATE, LATER, build, list_beside, look, make_asset, make_makers
+from made_up import (
+    DATE,
+    LATER,
+    VERSIONS,
+    build,
+    list_beside,
+    look,
+    make_asset,
+    make_contents,
+    make_makers,
+    make_shared,
+)
 from PIL import Image
 
 from generator.archive import names
@@ -252,3 +263,22 @@ def test_withdrawing_and_changing_pages_keeps_versions(tmp_path: Path) -> None:
     assert len(Archive(site).read_history("comparisons/plotter")) == 2
     assert Page("x", "y").text == "y"
     assert audit_site(site).findings == ()
+
+
+def test_all_made_anew_after_withdrawing_is_the_same(site: Path) -> None:
+    """What a build puts in place of withdrawn contents is what the command put there."""
+    version = Archive(site).read_history("comparisons/plotter")[-1][0]
+    results = hashlib.sha256((site / "comparisons/plotter/results.json").read_bytes()).hexdigest()
+    chart = make_asset(b"<svg>plotter two</svg>").name[:16]
+    for digest in (find_source(site, "held [m/s²]\ntwo\n".encode()), version, results, chart):
+        withdraw_content(site, digest, REASON, LATER, make_makers())
+    before = look(site)
+
+    with open_site(site, "2029", makers=make_makers(), compress=True) as publisher:
+        for slug, words in (("plotter", "two"), ("feeder", "same")):
+            publisher.add(slug, words, {"words": words}, make_contents(slug, words))
+        publisher.add_shared(make_shared({"plotter": "two", "feeder": "same"}))
+        result = publisher.publish(VERSIONS)
+
+    assert result.build is None
+    assert look(site) == before
