@@ -9,12 +9,9 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from hostile import write_folder
+from hostile import FEW, write_folder
 
 from generator.build import Settings, build
-from generator.readers.limits import Limits
-
-FEW = Limits(draws=200)
 
 
 @pytest.fixture(scope="session")

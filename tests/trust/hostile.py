@@ -12,6 +12,10 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from generator.readers.limits import Limits
+
+FEW = Limits(draws=200)
+"""Enough draws where figures are not looked at."""
 MARK = "evilmark"
 """Stands in every attempt that would run or load something, so that it is found wherever it comes out."""
 

@@ -14,8 +14,7 @@ from pathlib import Path
 import html5lib
 import pytest
 import scanning
-from conftest import FEW
-from hostile import ATTEMPTS, COMPARISON, FILES, MARK, SITE, write_folder
+from hostile import ATTEMPTS, COMPARISON, FEW, FILES, MARK, SITE, write_folder
 
 from generator import preview
 from generator.build import Settings, build
