@@ -137,7 +137,7 @@ class _Handler(BaseHTTPRequestHandler):
             self._send_file(path, body)
 
     def _host_is_ours(self) -> bool:
-        port = self.server.server_address[1]
+        port = self.connection.getsockname()[1]
         return self.headers.get("Host", "") in {f"{LOOPBACK}:{port}", f"localhost:{port}"}
 
     def _send_file(self, path: str, body: bool) -> None:

@@ -7,7 +7,7 @@ result depends on, and the function that makes it.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Protocol
 
 from generator.evaluation.numbers import canonical_bytes, digest, to_json
@@ -49,13 +49,30 @@ class Recall:
         kept = self.bytes(name, depends_on, lambda: canonical_bytes(make()))
         return json.loads(kept)
 
+    def each(self, name: str, depends_on: Sequence[Any], make: Callable[[list[int]], Sequence[Any]]) -> list[Any]:
+        """JSON-ready results of several like things; ``make`` gets the places of those not kept, all in one call.
+
+        What is made for one must not depend on which others are made with it.
+        """
+        keys = [self._find_key(name, one) for one in depends_on]
+        found = [self.store.get(key) if self.store else None for key in keys]
+        missing = [place for place, content in enumerate(found) if content is None]
+        for place, made in zip(missing, make(missing) if missing else (), strict=True):
+            content = found[place] = canonical_bytes(made)
+            if self.store:
+                self.store.put(keys[place], content)
+        return [json.loads(content) for content in found if content is not None]
+
     def bytes(self, name: str, depends_on: Any, make: Callable[[], bytes]) -> bytes:
         """Bytes: kept, or made now and kept."""
         if self.store is None:
             return make()
-        key = digest([name, self.find_code(LAYERS.get(name, ())), to_json(depends_on)])
+        key = self._find_key(name, depends_on)
         kept = self.store.get(key)
         if kept is None:
             kept = make()
             self.store.put(key, kept)
         return kept
+
+    def _find_key(self, name: str, depends_on: Any) -> str:
+        return digest([name, self.find_code(LAYERS.get(name, ())), to_json(depends_on)])

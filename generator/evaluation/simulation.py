@@ -28,10 +28,11 @@ def simulate_climbs(
     trials = {trial.id: trial for trial in comparison.trials}
     cases = [(hardware.nominal[p.candidate], trials[p.trial], p.static.high) for p in predictions]
     bare = [
-        [setup, trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke, trial.ladder, limit]
+        [setup, trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke,
+         stall.list_rungs(trial, limit)]
         for setup, trial, limit in cases
-    ]
-    climbs = recall.json("climb", bare, lambda: stall.climb_ladders(cases))
+    ]  # fmt: skip
+    climbs = recall.each("climb", bare, lambda places: stall.climb_ladders([cases[k] for k in places]))
     return {
         (p.trial, p.candidate): climb | {"trial": p.trial, "candidate": p.candidate}
         for p, climb in zip(predictions, climbs, strict=True)
@@ -54,10 +55,11 @@ def map_stalls(
         for setup in hardware.nominal.values()
     ]
 
-    def make() -> list[dict[str, Any]]:
-        return [_entry(found, comparison.axes) for found in stall.predict_stall_maps(grids)]
+    def make(places: list[int]) -> list[dict[str, Any]]:
+        found = stall.predict_stall_maps([grids[k] for k in places])
+        return [_entry(one, comparison.axes) for one in found]
 
-    return list(recall.json("stall map", grids, make))
+    return recall.each("stall map", grids, make)
 
 
 def _is_mapped(trial: Trial, direction: tuple[float, ...]) -> bool:

@@ -115,7 +115,7 @@ def climb_ladders(cases: Sequence[tuple[Setup, Trial, float | None]]) -> list[Cl
 
     Assumes and Source: as ``predict_stall_map``. Checked in tests/models/test_stall.py.
     """
-    ladders = [_list_rungs(trial, limit) for _, trial, limit in cases]
+    ladders = [list_rungs(trial, limit) for _, trial, limit in cases]
     known = [(case, rungs) for case, rungs in zip(cases, ladders, strict=True) if not isinstance(rungs, str)]
     outcomes = iter(run_jobs([_ladder_job(setup, trial, rungs) for (setup, trial, _), rungs in known]))
     climbs = []
@@ -137,7 +137,7 @@ def _ladder_job(setup: Setup, trial: Trial, rungs: Array) -> Job:
     return Job(setup, trial.direction, plan_moves(speed, acceleration, trial.stroke, setup.jerk))
 
 
-def _list_rungs(trial: Trial, limit: float | None) -> Array | str:
+def list_rungs(trial: Trial, limit: float | None) -> Array | str:
     """The rungs of a trial from start to stop, or to the limit; a sentence where there is no ladder to climb."""
     ladder = trial.ladder
     other = trial.speed if trial.measures == ACCELERATION else trial.acceleration
