@@ -91,8 +91,9 @@ class Inputs:
         return digest([slug, sorted(facts), around])
 
     def save(self) -> None:
-        """Keep what is known of the files for the next build."""
+        """Keep what is known of the files for the next build, and bring the kept results back under their limit."""
         self.index.save()
+        self.cache.trim()
 
     def _folder(self, slug: str) -> DiskFolder:
         return DiskFolder(self.root / slug, f"{self.root.as_posix()}/{slug}")
