@@ -30,7 +30,8 @@ class Rows:
 def decode_srgb(encoded: NDArray[np.floating]) -> Array:
     """Linear light [1] from sRGB-encoded values 0 … 1. Source: IEC 61966-2-1; checked against its printed values."""
     low = encoded <= 0.04045
-    return np.where(low, encoded / 12.92, ((np.maximum(encoded, 0.04045) + 0.055) / 1.055) ** 2.4)
+    power = ((np.maximum(encoded, 0.04045) + 0.055) / 1.055) ** 2.4
+    return np.asarray(np.where(low, encoded / 12.92, power), dtype=float)
 
 
 def find_rows(pixels: Pixels, height: int) -> Rows:
@@ -61,4 +62,5 @@ def find_rows(pixels: Pixels, height: int) -> Rows:
 def find_overexposed(pixels: Pixels, step: int) -> float:
     """Share of pixels [1] whose brightest colour is at full scale, counted on every ``step``-th row and column."""
     part = pixels[::step, ::step]
-    return float(np.mean((part if part.ndim == 2 else part.max(axis=2)) == np.iinfo(pixels.dtype).max))
+    full = part == np.iinfo(pixels.dtype).max
+    return float(np.mean(full if part.ndim == 2 else full[..., 0] | full[..., 1] | full[..., 2]))

@@ -14,6 +14,9 @@ STEEPEST = 0.18
 STRONGEST_LINES = 24
 STRAIGHT = 0.1
 """Shift between middle and edge of a band under which nothing is moved [px]."""
+TAPS = 8
+TAP_PLACES = np.arange(-TAPS // 2, TAPS // 2)
+"""Neighbours that a shifted row is interpolated from [columns]."""
 Array = NDArray[np.float64]
 
 
@@ -57,17 +60,30 @@ def find_turn(bands: Sequence[Strips], least_pixels: float, least_cycles: int) -
 
 def straighten(strips: Strips, turn: float) -> Array:
     """Mean profile (columns,) of strips that a turn [1] has moved, over the longest run of columns that any covers."""
-    from scipy.ndimage import shift
-
     known = np.isfinite(strips.means)
     filled = np.where(known, strips.means, np.nanmean(strips.means))
     moves = -turn * (strips.centres - np.mean(strips.centres))
     if np.max(np.abs(moves)) >= STRAIGHT:
-        filled = np.stack([shift(row, by, mode="nearest") for row, by in zip(filled, moves, strict=True)])
+        filled = np.stack([_shift(row, by) for row, by in zip(filled, moves.tolist(), strict=True)])
         known = _moved(known, moves)
     total = known.sum(axis=0)
     first, last = _longest_run(total > 0)
     return np.asarray((filled * known).sum(axis=0)[first:last] / total[first:last], dtype=float)
+
+
+def _shift(row: Array, by: float) -> Array:
+    """A row moved right by a fraction of columns: Lagrange's polynomial through eight neighbours, ends repeated."""
+    whole = int(np.floor(by))
+    rest = by - whole
+    reach = TAPS // 2 + abs(whole) + 1
+    padded = np.pad(row, reach, mode="edge")
+    moved = np.zeros(len(row))
+    for tap in TAP_PLACES:
+        others = TAP_PLACES[tap != TAP_PLACES]
+        weight = float(np.prod((-rest - others) / (tap - others)))
+        first = reach - whole + int(tap)
+        moved += weight * padded[first : first + len(row)]
+    return moved
 
 
 def _moved(known: NDArray[np.bool_], moves: Array) -> NDArray[np.bool_]:

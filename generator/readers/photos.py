@@ -7,6 +7,7 @@ import warnings
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from generator.errors import FileProblems, Problem
@@ -17,6 +18,7 @@ FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP")
 ORIENTATION = 0x0112
 """Exif tag that says how the camera was held."""
 SIXTEEN_BIT = ("I;16", "I;16B", "I;16L", "I;16N")
+ROWS_AT_ONCE = 64
 WIDTHS = (480, 960, 1920)
 """Widths of the published sizes [px]."""
 QUALITY = {"webp": 80, "jpeg": 82}
@@ -56,12 +58,9 @@ def read_photo(content: bytes, name: str, limits: Limits = DEFAULT_LIMITS) -> Pi
     """
     image, notes = _upright(content, name, limits)
     if image.mode in SIXTEEN_BIT:
-        pixels = np.asarray(image).astype(np.uint16)
-    else:
-        image, more = _to_srgb(image)
-        notes += more
-        pixels = np.asarray(image)
-    return Picture(name, pixels, tuple(notes))
+        return Picture(name, np.asarray(image).astype(np.uint16), tuple(notes))
+    image, more = _to_srgb(image)
+    return Picture(name, _pixels(image), (*notes, *more))
 
 
 def make_sizes(
@@ -106,6 +105,17 @@ def _encode(image: Image.Image, kind: str) -> bytes:
     extra = {"optimize": True, "progressive": True} if kind == "jpeg" else {"method": 4}
     bare.save(buffer, kind, quality=QUALITY[kind], **extra)
     return buffer.getvalue()
+
+
+def _pixels(image: Image.Image) -> NDArray[np.uint8]:
+    """The pixels of an 8-bit image, taken over in slices: handed over as a whole they are copied three times."""
+    width, height = image.size
+    depth = len(image.getbands())
+    pixels = np.empty((height, width) if depth == 1 else (height, width, depth), np.uint8)
+    for top in range(0, height, ROWS_AT_ONCE):
+        bottom = min(top + ROWS_AT_ONCE, height)
+        pixels[top:bottom] = np.asarray(image.crop((0, top, width, bottom)))
+    return pixels
 
 
 # --- decoding -----------------------------------------------------------------------------------------------------

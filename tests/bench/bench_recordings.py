@@ -35,14 +35,14 @@ def main() -> None:
 
 
 def find_time(work: Callable[[], object]) -> float:
-    """One run [s]."""
-    start = time.perf_counter()
+    """Processor time of one run [s], all threads together, which other work on the machine hardly touches."""
+    start = time.process_time()
     work()
-    return time.perf_counter() - start
+    return time.process_time() - start
 
 
 def find_times(ours: Callable[[], object], theirs: Callable[[], object]) -> tuple[float, float, float]:
-    """Medians [s] of rounds in turn, and the median of their ratios, so that a busy machine slows both alike."""
+    """Medians [s] of rounds in turn, and the median of their ratios, so that what changes meanwhile meets both."""
     rounds = np.array([(find_time(ours), find_time(theirs)) for _ in range(ROUNDS)])
     first, second = np.median(rounds, axis=0).tolist()
     return first, second, float(np.median(rounds[:, 0] / rounds[:, 1]))
