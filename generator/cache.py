@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
@@ -114,7 +115,7 @@ class FileIndex:
         facts = _find_facts(place)
         known = self._known.get(place)
         if known is None or known[:-1] != facts:
-            with open(place, "rb") as reader:
+            with open(place, "rb", opener=_open_plain) as reader:
                 known = [*facts, hashlib.file_digest(reader, "sha256").hexdigest()]
         self._used[place] = known
         return str(known[-1])
@@ -147,6 +148,15 @@ def _pack(key: str, content: bytes) -> bytes:
 def _scan(folder: Path | os.DirEntry[str]) -> Iterator[os.DirEntry[str]]:
     with suppress(OSError), os.scandir(folder) as found:
         yield from found
+
+
+def _open_plain(place: str, flags: int) -> int:
+    """Open a plain file; OSError for a link, a pipe or a device, which could lead elsewhere or never end."""
+    descriptor = os.open(place, flags | os.O_NOFOLLOW | os.O_NONBLOCK)
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+        os.close(descriptor)
+        raise OSError(f"{place} is no plain file")
+    return descriptor
 
 
 def _find_facts(place: str) -> list[int | str]:

@@ -65,6 +65,7 @@ def test_every_page_with_an_attempt_stays_quiet_and_narrow(browser: Browser, ser
 def test_drawings_opened_by_themselves_run_nothing(browser: Browser, server: str, hostile_site: Path) -> None:
     drawings = [a for a in scanning.list_files(hostile_site) if a.endswith(".svg") and touched(hostile_site / a)]
     page = browser.new_page()
+    page.route("**/favicon.ico", lambda route: route.fulfill(status=204))
     heard: list[str] = []
     page.on("console", lambda message: heard.append(message.text))
     page.on("dialog", lambda dialog: (heard.append(dialog.message), dialog.dismiss()))
