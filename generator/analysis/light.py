@@ -24,7 +24,7 @@ class Rows:
     @property
     def centres(self) -> Array:
         """Middle of each group from the picture's top edge (groups,) [px]."""
-        return (np.arange(len(self.means)) + 0.5) * self.height
+        return np.asarray((np.arange(len(self.means)) + 0.5) * self.height, dtype=float)
 
 
 def decode_srgb(encoded: NDArray[np.floating]) -> Array:

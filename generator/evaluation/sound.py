@@ -14,7 +14,6 @@ from generator.analysis.density import band_power
 from generator.analysis.levels import (
     REFERENCE_PRESSURE,
     add_levels,
-    correct_background,
     mean_level,
     power_to_level,
 )
@@ -25,18 +24,15 @@ from generator.analysis.sound import (
     band_uncertainty,
     find_sound,
     find_sound_spectrum,
-    level_from_spectrum,
 )
 from generator.analysis.tones_found import FoundTone, find_tones
 from generator.analysis.weighting import a_weighting_power
-from generator.evaluation.levels import find_level
+from generator.evaluation.stated_sound import WEIGHTED_UNIT, evaluate_stated, head_of, level_of, note_microphone
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.sound import read_sound
-from generator.readers.traces import read_band_levels
 from generator.records.recordings import Sound, SoundRecording
 from generator.records.signals import Cause, Density, Waveform
 
-WEIGHTED_UNIT, PLAIN_UNIT = "dB(A)", "dB"
 SPECTRUM_START, SPECTRUM_RATIO, SPECTRUM_LINES = 50.0, 2 ** (1 / 24), 4
 SAME_AS_BACKGROUND = 3.0
 """A tone within this of a tone of the background is the background's [dB]."""
@@ -80,68 +76,7 @@ def evaluate_sound(
     """
     if item.recordings:
         return _Recorded(item, order, files, causes, limits).section()
-    return _stated(item, order, files, limits)
-
-
-# --- stated levels and ready spectra ------------------------------------------------------------------------------
-
-
-def _stated(item: Sound, order: Sequence[str], files: Mapping[str, bytes], limits: Limits) -> dict[str, Any]:
-    """An item given as levels, or as spectra that are summed to levels."""
-    spectra = {c: [read_band_levels(files[f], f, limits) for f in item.spectra.get(c, ())] for c in order}
-    values = {c: list(item.levels.get(c, ())) + [level_from_spectrum(s) for s in spectra[c]] for c in order}
-    weighted = item.levels_weighted or not item.levels
-    values = {c: found for c, found in values.items() if found}
-    grades: dict[str, list[str | None]] = {c: [None] * len(found) for c, found in values.items()}
-    if item.background_level is not None:
-        corrected = {c: correct_background(found, item.background_level) for c, found in values.items()}
-        grades = {c: list(found.grade) for c, found in corrected.items()}
-        values = {c: found.level.tolist() for c, found in corrected.items()}
-    unit = WEIGHTED_UNIT if weighted else PLAIN_UNIT
-    bands = [
-        {"candidate": c, "frequency": s.frequency, "level": s.level, "weighted": s.weighted, "file": s.name}
-        for c, found in spectra.items()
-        for s in found[:1]
-    ]
-    return {
-        **_head(item, unit),
-        "calibrated": True,
-        "reference": "20 µPa",
-        "background": {"level": item.background_level} if item.background_level is not None else None,
-        "levels": [_level(item, c, values[c], grades[c], unit) for c in values],
-        "bands": bands,
-        "values": values,
-        "notes": _mic_notes(item),
-    }
-
-
-def _head(item: Sound, unit: str) -> dict[str, Any]:
-    return {
-        "id": item.id,
-        "unit": unit,
-        "speed": item.speed,
-        "direction": item.direction,
-        "distance": item.microphone.distance,
-    }
-
-
-def _level(
-    item: Sound, candidate: str, values: Sequence[float], grades: Sequence[str | None], unit: str
-) -> dict[str, Any]:
-    """A candidate's combined level: energetic mean, with the interval of the mean level beside it."""
-    found = find_level(item.id, candidate, values, grades, unit)
-    mean = mean_level(values)
-    shift = mean - found.estimate if found.estimate is not None else 0.0
-    return {
-        "candidate": candidate,
-        "level": mean,
-        "mean_of_levels": float(np.mean(values)),
-        "low": None if found.low is None else found.low + shift,
-        "high": None if found.high is None else found.high + shift,
-        "count": len(values),
-        "upper_bound": found.kind == "upper bound",
-        "grades": [grade for grade in grades if grade],
-    }
+    return evaluate_stated(item, order, files, limits)
 
 
 # --- recordings ---------------------------------------------------------------------------------------------------
@@ -210,12 +145,12 @@ class _Recorded:
         grades = {c: [h.figures.grade for h in self._of(c)] for c in self.order}
         spectra = [self._spectrum(c) for c in self.order]
         return {
-            **_head(self.item, WEIGHTED_UNIT),
+            **head_of(self.item, WEIGHTED_UNIT),
             "calibrated": self.scale is not None,
             "reference": "20 µPa" if self.scale else f"mean level of {self.order[0]}",
             "calibration": self.calibration,
             "background": self._background_facts(),
-            "levels": [_level(self.item, c, values[c], grades[c], WEIGHTED_UNIT) for c in self.order],
+            "levels": [level_of(self.item, c, values[c], grades[c], WEIGHTED_UNIT) for c in self.order],
             "recordings": [self._recording(heard) for heard in self.heard],
             "bands": [self._bands(c) for c in self.order],
             "background_bands": self._background_bands(),
@@ -345,7 +280,7 @@ class _Recorded:
     # --- notes ---
 
     def _notes(self) -> list[str]:
-        notes = _mic_notes(self.item)
+        notes = note_microphone(self.item)
         if self.scale is None:
             notes.append(
                 "Not calibrated: only differences mean anything; the first candidate's mean level is set to 0 dB."
@@ -363,12 +298,6 @@ class _Recorded:
                 "Some recordings are used whole: if the machine speeds up and slows down in them, ramps are included."
             )
         return notes
-
-
-def _mic_notes(item: Sound) -> list[str]:
-    if item.microphone.placed_anew:
-        return []
-    return ["The file does not say that the microphone was placed anew: the scatter is the machine's alone."]
 
 
 def _combined(levels: Sequence[Array]) -> Array:
