@@ -311,14 +311,21 @@ def _pair(pair: Row, names: Row) -> tuple[str, ...]:
     )
 
 
+STATES = {
+    "without upper limit": "never lost, so without an upper limit",
+    "without lower limit": "never won, so without a lower limit",
+    "not connected": "not compared with the others, directly or by way of a third",
+}
+
+
 def _strengths(found: Any, names: Row) -> list[tuple[str, str]]:
     """Bradley–Terry strengths where there are more than two candidates."""
     if not isinstance(found, Mapping) or not found.get("candidates"):
         return []
     logs, doubts = found.get("logs") or (), found.get("uncertainties") or ()
     rows = []
-    for candidate, log, doubt in zip(found["candidates"], logs, doubts, strict=False):
-        text = "never lost, so without an upper end" if log is None else _log(log, doubt)
+    for candidate, log, doubt, state in zip(found["candidates"], logs, doubts, found["state"], strict=True):
+        text = STATES[state] if log is None else _log(log, doubt)
         rows.append((names.get(candidate, candidate), text))
     return rows
 

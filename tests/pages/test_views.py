@@ -333,12 +333,13 @@ def test_a_panel_counts_persons(results: dict[str, Any]) -> None:
         "candidates": ["series", "parallel"],
         "logs": [0.0, None],
         "uncertainties": [None, None],
+        "state": ["finite", "without upper limit"],
     }
     found = view_panel(results, NO_MEDIA)
 
     assert found is not None
     assert found[0]["pairs"][0][1:] == ("7 to 9", "4", "44 %", "20 % to 70 %", "0.80", "13")
-    assert found[0]["strengths"][1] == ("Alder 42-8, parallel", "never lost, so without an upper end")
+    assert found[0]["strengths"][1] == ("Alder 42-8, parallel", "never lost, so without an upper limit")
 
 
 # --- bench sheet and cautions ---------------------------------------------------------------------------------------
