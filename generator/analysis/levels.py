@@ -78,7 +78,7 @@ def power_uncertainty(powers: Array, averages: float) -> float:
     ----------
     powers : array (segments,) [signal²]
         Weighted power of each segment.
-    averages : float
+    averages : float [1]
         Number of independent averages that the segments are worth.
     """
     if len(powers) < 3 or not np.mean(powers) > 0:

@@ -40,6 +40,7 @@ class Measured:
 
 
 def find_measured(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> list[Measured]:
+    """The measured limits of one trial, as they are drawn, in file order."""
     is_speed = trial.get("measures") == "speed"
     at = trial.get("acceleration") or 0.0 if is_speed else trial.get("speed")
     entries = of_item(results.get("measurements"), trial["id"])

@@ -66,7 +66,7 @@ def predict_lines(setup: Setup, trial: Trial) -> dict[str, Any]:
 def solve_nearest(function: Callable[[Array], Any], stated: float, end: float) -> float | None:
     """Where a function first passes through zero on the way from a stated value to an end; None where it does not.
 
-    function takes an array of values at once; it may rise and fall again. The interval is narrowed 32-fold a round.
+    stated, end and the result are in the argument's own unit [any]; function takes an array of values at once; it may rise and fall again. The interval is narrowed 32-fold a round.
     """
     first, last = stated, end
     for _ in range(_ROUNDS):

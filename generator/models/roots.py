@@ -20,7 +20,7 @@ def find_falling_root(function: Callable[[Any], Any], low: NDArray[np.float64], 
     ----------
     function : callable
         Takes an array of the brackets' shape, returns one value for each; not below 0 at low, below 0 at high.
-    low, high : array
+    low, high : array [the argument's own unit]
         Brackets, above 0.
 
     Returns

@@ -93,7 +93,7 @@ def is_drawn(leaf: Leaf) -> bool:
 
 
 def draw_leaf(leaf: Leaf, uniform: Array) -> Array:
-    """Draws of one leaf from uniform numbers in [0, 1), by the inverse of its distribution function.
+    """Draws of one leaf [its own unit] from uniform numbers in [0, 1), by the inverse of its distribution function.
 
     What is known of a figure goes into its distribution (JCGM 101:2008, 6.4): one that is not a steady force keeps
     its sign, so its distribution ends at a hundredth of its value, and an efficiency ends at 1.
@@ -122,13 +122,13 @@ def percentiles(draws: Any) -> Array:
 
 
 def spread(nominal: float, draws: Any) -> Spread:
-    """Nominal value with the percentiles of its draws."""
+    """Nominal value with the percentiles of its draws [any unit]."""
     low, median, high = percentiles(np.ravel(draws))
     return Spread(float(nominal), float(low), float(median), float(high))
 
 
 def compare_predictions(first: tuple[float, Any], second: tuple[float, Any]) -> Spread:
-    """Difference of two predictions, first minus second, each a nominal value with draws that share their leaves."""
+    """Difference of two predictions, first minus second [their unit]; nominal values with draws that share leaves."""
     return spread(first[0] - second[0], np.ravel(first[1]) - np.ravel(second[1]))
 
 

@@ -42,6 +42,7 @@ class Context:
         return path
 
     def check_name(self, entry: Entry, path: str) -> None:
+        """Refuse one file too many, or two whose names differ in case only."""
         if len(self.sources) == self.limits.files:
             message = f"more than {self.limits.files} files"
             self.report.add("too-many", entry.node, entry.path, message, "name fewer files")
@@ -97,6 +98,7 @@ class Context:
                 yield name, found
 
     def knows_candidate(self, name: str, entry: Entry) -> bool:
+        """Whether a candidate is there; a problem where it is not."""
         if self.candidates is not None and name not in self.candidates:
             self.report.add_unknown("unknown-candidate", entry.node, entry.path, "candidate", name, self.candidates)
             return False
@@ -123,6 +125,7 @@ class Context:
         return tuple(part / length for part in vector), written
 
     def listed_direction(self, entry: Entry) -> dict[str, float]:
+        """Shares of a direction written as a list in the order of the axes [1]."""
         axes = self.axes or ()
         if len(entry.value) != len(axes):
             message = f"expected {len(axes)} numbers for {', '.join(axes)}, got {len(entry.value)}"

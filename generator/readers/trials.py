@@ -29,6 +29,7 @@ class Place:
 
     @classmethod
     def of(cls, entry: Entry, file: str) -> Place:
+        """The place of an entry."""
         return cls(file, entry.node.line, entry.node.column, entry.path)
 
 

@@ -41,7 +41,7 @@ class Instrument:
 
 @dataclass(frozen=True)
 class Matters:
-    """The smallest difference worth acting on: (value, relative) by kind and by item; relative is a share of the mean."""
+    """The smallest difference worth acting on, (value, relative) by kind and item; relative is a share of the mean."""
 
     kinds: Mapping[str, tuple[float, bool]] = field(default_factory=dict)
     items: Mapping[str, tuple[float, bool]] = field(default_factory=dict)
