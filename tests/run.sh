@@ -12,10 +12,13 @@ if ! "$python" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null
     exit 1
 fi
 
-# A browser is part of the tests: a missing one fails them, it never skips.
+# A browser and static servers are part of the tests: a missing one fails them, it never skips.
 packages=""
 "$python" -c 'import venv, ensurepip' 2>/dev/null || packages="python3-venv"
-command -v chromium >/dev/null 2>&1 || packages="$packages chromium"
+PATH=$PATH:/usr/sbin
+for pair in chromium:chromium nginx:nginx-light node:nodejs npm:npm; do
+    command -v "${pair%%:*}" >/dev/null 2>&1 || packages="$packages ${pair#*:}"
+done
 if [ -n "$packages" ]; then
     if [ "$(id -u)" = 0 ]; then as_root=""
     elif command -v sudo >/dev/null 2>&1; then as_root="sudo"
