@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from generator.analysis.contrast import AHEAD, UNDECIDED
+from generator.analysis.contrast import AHEAD, NO_DIFFERENCE, UNDECIDED
 from generator.analysis.panel import (
     LEVEL,
     Preference,
@@ -53,32 +53,54 @@ def evaluate_panel(item: Panel, order: Sequence[str]) -> dict[str, Any]:
     }
 
 
-def call_panel(section: Mapping[str, Any]) -> list[Contrast]:
-    """The call of each pair of a panel: ahead where the exact test tells the two apart, else undecided.
+def call_panel(section: Mapping[str, Any], matters: tuple[float, bool] | None = None) -> list[Contrast]:
+    """The call of each pair of a panel: ahead where the exact test tells the two apart by more than what matters.
 
-    The difference is the share of persons for the first minus that for the second, among those with a preference [1].
+    Parameters
+    ----------
+    section : mapping
+        As ``evaluate_panel`` gives it.
+    matters : (float, bool) or None
+        The smallest difference worth acting on [1]; a share is one of all persons with a preference.
+
+    Returns
+    -------
+    list of Contrast
+        The difference is the share of persons for the first minus that for the second, among those with a preference.
     """
-    return [_call(section["id"], pair) for pair in section["pairs"] if pair["share"] is not None]
+    least = None if matters is None else matters[0]
+    return [_call(section["id"], pair, least) for pair in section["pairs"] if pair["share"] is not None]
 
 
-def _call(item: str, pair: Mapping[str, Any]) -> Contrast:
-    first, second = pair["between"]
-    ahead = (first if pair["share"] > 0.5 else second) if pair["told"] else None
-    told = "more persons chose it than chance would let them, by the exact test"
+def _call(item: str, pair: Mapping[str, Any], least: float | None) -> Contrast:
+    low, difference, high = (2 * pair[key] - 1 for key in ("low", "share", "high"))
+    call, reason = _judge(pair["told"], low, difference, high, least)
+    leader = pair["between"][0 if difference > 0 else 1]
     return Contrast(
         item=item,
         kind="panel",
         quantity="share",
         unit="1",
-        between=(first, second),
-        difference=2 * pair["share"] - 1,
-        low=2 * pair["low"] - 1,
-        high=2 * pair["high"] - 1,
-        matters=None,
-        call=AHEAD.format(ahead) if ahead else UNDECIDED,
-        reason=told if ahead else "the persons' choices could be chance, by the exact test",
-        ahead=ahead,
+        between=tuple(pair["between"]),
+        difference=difference,
+        low=low,
+        high=high,
+        matters=least,
+        call=call.format(leader),
+        reason=reason,
+        ahead=leader if call == AHEAD else None,
     )
+
+
+def _judge(told: bool, low: float, difference: float, high: float, least: float | None) -> tuple[str, str]:
+    """Call and reason of one pair; without a smallest difference that matters there is never a tie."""
+    if least is not None and -least < low and high < least:
+        return NO_DIFFERENCE, "the whole interval lies within what matters"
+    if not told:
+        return UNDECIDED, "the persons' choices could be chance, by the exact test"
+    if least is not None and abs(difference) <= least:
+        return UNDECIDED, "the persons told them apart, but by no more than what matters"
+    return AHEAD, "more persons chose it than chance would let them, by the exact test"
 
 
 def _pair(pair: Preference) -> dict[str, Any]:

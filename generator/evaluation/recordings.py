@@ -112,7 +112,7 @@ def evaluate_recordings(
     for panel in comparison.panel:
         section = evaluate_panel(panel, work.order)
         work.found.sections["panel"].append(section)
-        work.found.contrasts += call_panel(section)
+        work.found.contrasts += call_panel(section, find_matters(comparison.matters, panel.id, "panel"))
     if work.problems:
         raise FileProblems(sorted(set(work.problems)))
     return work.found
