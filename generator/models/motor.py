@@ -60,8 +60,8 @@ def hot_resistance(motor: Motor) -> Value:
 
 
 def time_constant(motor: Motor) -> Value:
-    """Electrical time constant L/R of the hot winding [s]."""
-    return motor.inductance / hot_resistance(motor)
+    """Electrical time constant L/R of the cold winding, as its sheet states it [s]."""
+    return motor.inductance / motor.resistance
 
 
 def torque_stiffness(motor: Motor, current_peak: Value) -> Value:
