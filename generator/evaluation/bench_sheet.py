@@ -23,6 +23,8 @@ PAUSE = 5.0
 """Seconds between moves, for checking the position: common practice, no source."""
 
 
+MOST_RUNGS = 5000
+"""Fine rungs in the expected range from which no ladder is proposed: nobody climbs them [1]."""
 NO_PLAN: Mapping[str, Any] = {
     "ladder": None,
     "why": "no limit is predicted here, so no ladder can be proposed",
@@ -75,7 +77,11 @@ def _candidate_plan(
     if low is None or high is None or high <= 0:
         return NO_PLAN
     resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
-    ladder = planning.plan_ladder(max(low, resolution), max(high, 2 * resolution), resolution, moves)
+    low, high = max(low, resolution), max(high, 2 * resolution)
+    if high - low > MOST_RUNGS * resolution:
+        count = (high - low) / resolution
+        return {**NO_PLAN, "why": f"the expected range holds {count:.2g} rungs; a coarser rung gives a ladder to climb"}
+    ladder = planning.plan_ladder(low, high, resolution, moves)
     reach = _reach(trial, ladder)
     top = _top(trial, prediction, hardware, ladder.stop)
     return {"ladder": ladder, "why": None, **reach, **_cost(trial, ladder, reach), **top}
