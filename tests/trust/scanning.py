@@ -163,7 +163,7 @@ def list_layers(address: str, content: bytes) -> Iterator[tuple[str, bytes]]:
     elif content.startswith(b"PK\x03\x04"):
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             for member in archive.infolist():
-                yield f"{address}!{member.filename}", repr(member).encode() + member.comment + member.extra
+                yield f"{address}!{member.filename}#head", repr(member).encode() + member.comment + member.extra
                 yield from list_layers(f"{address}!{member.filename}", archive.read(member))
     elif content.startswith(b"\x89PNG"):
         yield from ((f"{address}!{kind}", body) for kind, body in _texts_of_png(content))
