@@ -31,6 +31,14 @@ def test_energy_is_that_of_the_fastest_trial(bare: Any) -> None:
     assert worst(bare)["p", "supply peak"]["limit"] == 50.0
 
 
+def test_the_worst_trial_need_not_be_the_last(case: Callable[..., Any]) -> None:
+    # at 1 m/s² the stroke lets trial top reach √0.3 m/s only; trial fast moves 0.35 kg and two rotors at 1.5 m/s
+    found = worst(case(reference(("acceleration: 10 m/s²", "acceleration: 1 m/s²"))))["p", "moving energy"]
+
+    assert found["trial"] == "fast"
+    assert found["value"] == pytest.approx(0.5 * 0.35 * 1.5**2 + 2 * 0.5 * INERTIA * (1.5 / RHO) ** 2)
+
+
 def test_losses_are_per_motor(bare: Any) -> None:
     # R·Î² at the full current, a quarter of it at half the current
     assert worst(bare)["p", "winding loss"]["value"] == pytest.approx(1.2 * 2.5**2)
