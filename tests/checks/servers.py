@@ -22,6 +22,7 @@ daemon off; master_process off; pid {folder}/nginx.pid; error_log stderr;
 events {{ worker_connections 64; }}
 http {{
   include /etc/nginx/mime.types; default_type application/octet-stream; access_log off;
+  gzip on; gzip_types text/css text/javascript application/javascript application/json image/svg+xml;
   client_body_temp_path {folder}/body; proxy_temp_path {folder}/proxy; fastcgi_temp_path {folder}/fastcgi;
   uwsgi_temp_path {folder}/uwsgi; scgi_temp_path {folder}/scgi;
   server {{ listen 127.0.0.1:{port}; root {root}; index index.html; }}
