@@ -76,7 +76,8 @@ def trial_limits(trial: Trial, setup: Setup, lines: Sequence[str] = LINES) -> tu
 def predict_curves(comparison: Comparison, hardware: Hardware) -> list[dict[str, Any]]:
     """Corridor over speed per candidate, for every direction of an acceleration trial (or the first axis)."""
     return [
-        _curve(candidate.id, direction, _speeds(comparison, hardware, direction), comparison.axes, hardware)
+        {"direction": write_direction(comparison, direction)}
+        | _curve(candidate.id, direction, _speeds(comparison, hardware, direction), hardware)
         for direction in directions(comparison)
         for candidate in comparison.candidates
     ]
@@ -90,6 +91,13 @@ def directions(comparison: Comparison) -> list[tuple[float, ...]]:
             found.append(trial.direction)
     first_axis = tuple(1.0 if k == 0 else 0.0 for k in range(len(comparison.axes)))
     return found or [first_axis]
+
+
+def write_direction(comparison: Comparison, direction: tuple[float, ...]) -> dict[str, float]:
+    """A direction by axis as its first trial writes it, without resting axes."""
+    named = dict(zip(comparison.axes, direction, strict=True))
+    written = (trial.direction_written for trial in comparison.trials if trial.direction == direction)
+    return {axis: share for axis, share in next(written, named).items() if share}
 
 
 def _speeds(comparison: Comparison, hardware: Hardware, direction: tuple[float, ...]) -> Array:
@@ -119,15 +127,12 @@ def _rounded_up(value: float) -> float:
     return float(next(step * power for step in steps if step * power >= value * (1 - 1e-9)))
 
 
-def _curve(
-    candidate: str, direction: tuple[float, ...], speeds: Array, axes: tuple[str, ...], hardware: Hardware
-) -> dict[str, Any]:
+def _curve(candidate: str, direction: tuple[float, ...], speeds: Array, hardware: Hardware) -> dict[str, Any]:
     setup, drawn = hardware.nominal[candidate], hardware.drawn[candidate]
     nominal = envelope.limit_lines(setup, direction, speeds)
     draws = envelope.limit_lines(drawn, direction, speeds)
     curve: dict[str, Any] = {
         "candidate": candidate,
-        "direction": {axis: share for axis, share in zip(axes, direction, strict=True) if share},
         "speed": speeds,
         "torque": _torque(setup, direction, speeds),
     }

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from generator.evaluation.predictions import Hardware, directions
+from generator.evaluation.predictions import Hardware, directions, write_direction
 from generator.evaluation.recall import Recall
 from generator.models import stall
 from generator.records.comparison import Comparison
@@ -56,10 +56,11 @@ def map_stalls(
     ]
 
     def make(places: list[int]) -> list[dict[str, Any]]:
-        found = stall.predict_stall_maps([grids[k] for k in places])
-        return [_entry(one, comparison.axes) for one in found]
+        return [_entry(one) for one in stall.predict_stall_maps([grids[k] for k in places])]
 
-    return recall.each("stall map", grids, make)
+    written = [write_direction(comparison, grid.direction) for grid in grids]
+    maps = recall.each("stall map", grids, make)
+    return [{"direction": direction} | entry for direction, entry in zip(written, maps, strict=True)]
 
 
 def _is_mapped(trial: Trial, direction: tuple[float, ...]) -> bool:
@@ -76,18 +77,16 @@ def _top(
     comparison: Comparison, curves: Sequence[Mapping[str, Any]], direction: tuple[float, ...]
 ) -> tuple[float, float]:
     """Upper ends of the map: the corridor chart's own, so that map and corridor can be read side by side."""
-    named = {axis: share for axis, share in zip(comparison.axes, direction, strict=True) if share}
-    own = [curve for curve in curves if curve["direction"] == named]
+    own = [curve for curve in curves if curve["direction"] == write_direction(comparison, direction)]
     speed = max(float(curve["speed"][-1]) for curve in own)
     highest = max(float(np.nanmax(curve["static"]["nominal"])) for curve in own)
     return speed, HEADROOM * highest
 
 
-def _entry(found: StallMap, axes: tuple[str, ...]) -> dict[str, Any]:
-    """A map as it stands in the results."""
+def _entry(found: StallMap) -> dict[str, Any]:
+    """A map as it stands in the results, but for its direction."""
     return {
         "candidate": found.candidate,
-        "direction": {axis: share for axis, share in zip(axes, found.direction, strict=True) if share},
         "speed": found.speeds,
         "acceleration": found.accelerations,
         "stroke": found.stroke,
