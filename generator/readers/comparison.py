@@ -12,7 +12,7 @@ from generator.errors import Problem
 from generator.readers.candidates import read_candidates
 from generator.readers.context import FILE, Context
 from generator.readers.folder import Folder, FolderError
-from generator.readers.judging import read_decides, read_matters, read_weights
+from generator.readers.judging import read_calibrate, read_decides, read_matters, read_weights
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.missing import list_missing
 from generator.readers.nodes import NodeError, parse_nodes
@@ -130,6 +130,7 @@ class _ComparisonReader:
             "decides": read_decides(self.root, self.report),
             "matters": read_matters(self.root, self.report),
             "weights": read_weights(self.root, self.report),
+            "calibrate": read_calibrate(self.root, self.report),
             **self.plain_fields(),
         }
         if self.report.failed:

@@ -8,7 +8,7 @@ from generator.readers.report import Report
 from generator.readers.schema import FIGURES
 from generator.readers.shapes import Entry
 from generator.readers.walk import parse_amount
-from generator.records.comparison import Decides, Matters
+from generator.records.comparison import Calibrate, Decides, Matters
 from generator.unit_grammar import QuantityError
 
 BETTER = {
@@ -115,6 +115,18 @@ def _item_matters(root: Entry, items: Entry, report: Report) -> dict[str, tuple[
 def _listed(root: Entry, section: str) -> list[Entry]:
     found = root.get(section)
     return [] if found is None else list(found.value)
+
+
+def read_calibrate(root: Entry, report: Report) -> Calibrate:
+    """Which unknown is fitted, and to which trial."""
+    found = root.get("calibrate")
+    if found is None:
+        return Calibrate()
+    trial = found.get("trial")
+    trials = {name: section for name, section in items_by_section(root).items() if section == "trials"}
+    if trial is not None and not _known(str(trial.value), trial, trials, report):
+        return Calibrate()
+    return Calibrate(str(found.plain("unknown", Calibrate().unknown)), None if trial is None else str(trial.value))
 
 
 def read_weights(root: Entry, report: Report) -> dict[str, float]:

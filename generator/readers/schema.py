@@ -223,6 +223,8 @@ MATTERS = Block(
         "items": Each(Text(), "item"),
     }
 )
+CALIBRATED = ("torque derating", "moving mass", "current")
+"""What one measured trial may be used to fit."""
 COMPARISON = Block(
     {
         "schema": Word(("1",)),
@@ -249,6 +251,7 @@ COMPARISON = Block(
         "decides": Each(DECIDES, "item"),
         "matters": MATTERS,
         "weights": Each(not_negative("number"), "item"),
+        "calibrate": Block({"unknown": Word(CALIBRATED), "trial": Text()}),
     },
     ("schema", "title", "date", "data", "candidates"),
 )

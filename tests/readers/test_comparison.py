@@ -14,7 +14,7 @@ from generator.readers.comparison import ReadResult, find_comparisons, read_comp
 from generator.readers.folder import DiskFolder, MemoryFolder
 from generator.readers.limits import Limits
 from generator.readers.site import read_site
-from generator.records.comparison import Comparison, Decides, Site, SourceFile
+from generator.records.comparison import Calibrate, Comparison, Decides, Site, SourceFile
 
 Read = Callable[..., ReadResult]
 RUN = "        - {held: 20 m/s², lost: 21 m/s²}\n"
@@ -411,3 +411,16 @@ def test_any_change_of_a_good_file_gives_a_comparison_or_errors(data: st.DataObj
     if result.comparison is not None:
         for candidate in result.comparison.candidates:
             candidate.setup()
+
+
+def test_what_is_calibrated_and_on_which_trial(read: Read) -> None:
+    assert good(read()).calibrate == Calibrate("torque derating", None)
+    stated = good(read(end="calibrate: {unknown: moving mass, trial: along-x}\n")).calibrate
+    assert stated == Calibrate("moving mass", "along-x")
+
+
+@pytest.mark.parametrize(
+    ("written", "code"), [("{trial: along-y}", "unknown-item"), ("{unknown: friction}", "unknown-word")]
+)
+def test_a_calibration_on_nothing_is_refused(read: Read, written: str, code: str) -> None:
+    assert codes(read(end=f"calibrate: {written}\n")) == [code]
