@@ -6,7 +6,7 @@ import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from generator import __version__
 from generator.archive.entries import Contents, InputFile
@@ -14,7 +14,6 @@ from generator.archive.manifests import Entry
 from generator.archive.publisher import Publisher, PublishResult, open_site
 from generator.errors import FileProblems, Problem, UsageError
 from generator.inputs import Inputs
-from generator.making import Made, Task, make_comparison
 from generator.pages.templates import template_dirs
 from generator.readers.comparison import find_comparisons
 from generator.readers.folder import DiskFolder
@@ -24,6 +23,9 @@ from generator.records.comparison import Site
 from generator.shared import SharedPages
 from generator.versions import find_code_digest, find_made_with, find_templates_digest
 from generator.workers import run_tasks
+
+if TYPE_CHECKING:
+    from generator.making import Made
 
 Say = Callable[[str], None]
 
@@ -70,18 +72,17 @@ def build(settings: Settings, say: Say = lambda text: None) -> Report:
     site, slugs = read_folder(settings)
     folders = template_dirs(settings.templates)
     made_with = find_made_with()
-    shared = SharedPages(site, folders)
+    look = find_templates_digest(folders)
+    shared = SharedPages(site, folders, look)
     with open_site(
         settings.site, settings.date, vault=settings.vault, makers=shared.makers(), compress=settings.compress
     ) as publisher:
         inputs = Inputs(settings.comparisons, find_cache(settings), settings.limits, settings.recheck)
-        plan = _plan(settings, site, slugs, publisher, inputs, find_templates_digest(folders))
+        plan = _plan(settings, site, slugs, publisher, inputs, look)
         for slug in plan.carry:
             publisher.carry(slug)
         summaries = dict(plan.carry)
-        tasks = _tasks(settings, site, plan, inputs, folders)
-        made = run_tasks(make_comparison, tasks, min(settings.workers, len(plan.make)), settings.cluster, say)
-        for count, one in enumerate(made, 1):
+        for count, one in enumerate(_make(settings, site, plan, inputs, folders, look, say), 1):
             _add(publisher, one, plan, inputs)
             summaries[one.slug] = one.summary
             say(f"{count} of {len(plan.make)}: {one.slug}")
@@ -156,18 +157,28 @@ def _may_carry(settings: Settings, slug: str, entry: Entry, inputs: Inputs, arou
     return entry.key == inputs.find_known_key(slug, entry, around)
 
 
-def _tasks(settings: Settings, site: Site, plan: _Plan, inputs: Inputs, folders: tuple[Path, ...]) -> Iterator[Task]:
-    """One task per comparison to make; its files are read as its turn comes."""
-    for slug in plan.make:
-        yield Task(
+def _make(
+    settings: Settings, site: Site, plan: _Plan, inputs: Inputs, folders: tuple[Path, ...], look: str, say: Say
+) -> Iterator[Made]:
+    """Make what is to be made, wherever it is to run; each comparison's files are read as its turn comes."""
+    if not plan.make:
+        return
+    from generator.making import Task, make_comparison  # models and drawing, which carrying over does not need
+
+    tasks = (
+        Task(
             slug=slug,
             files=inputs.read(slug),
             site=site,
             templates=tuple(str(folder) for folder in folders),
+            look=look,
             made_with=f"Stallmark {__version__}",
             cache=str(find_cache(settings)),
             limits=settings.limits,
         )
+        for slug in plan.make
+    )
+    yield from run_tasks(make_comparison, tasks, min(settings.workers, len(plan.make)), settings.cluster, say)
 
 
 def _add(publisher: Publisher, made: Made, plan: _Plan, inputs: Inputs) -> None:

@@ -260,10 +260,12 @@ def shared_pages(arguments: argparse.Namespace) -> SharedPages:
     from generator.readers.site import read_site
     from generator.records.comparison import Site
     from generator.shared import SharedPages
+    from generator.versions import find_templates_digest
 
     folder: Path = arguments.comparisons
     site = read_site(DiskFolder(folder))[0] if folder.is_dir() else Site()
-    return SharedPages(site, template_dirs(arguments.templates))
+    folders = template_dirs(arguments.templates)
+    return SharedPages(site, folders, find_templates_digest(folders))
 
 
 def parse_limits(texts: Sequence[str]) -> Limits:

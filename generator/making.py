@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -15,9 +16,10 @@ from generator.evaluation.comparison import evaluate
 from generator.evaluation.numbers import canonical_bytes
 from generator.evaluation.recall import Recall
 from generator.inputs import make_recall
+from generator.looks import make_context
 from generator.pages.comparison import render_comparison
 from generator.pages.summary import summarise
-from generator.presenting import make_context, place_charts, place_downloads, place_media, place_preview
+from generator.presenting import place_charts, place_downloads, place_media, place_preview
 from generator.readers.comparison import read_comparison
 from generator.readers.folder import MemoryFolder
 from generator.readers.limits import DEFAULT_LIMITS, Limits
@@ -32,12 +34,16 @@ NOT_DRAWN = (
 
 @dataclass(frozen=True)
 class Task:
-    """All that making one comparison needs. templates: folders searched in order; cache: folder or None."""
+    """All that making one comparison needs.
+
+    templates are folders searched in order, look the digest of their files; cache is a folder or None.
+    """
 
     slug: str
     files: Mapping[str, bytes]
     site: Site
     templates: tuple[str, ...]
+    look: str
     made_with: str
     cache: str | None = None
     limits: Limits = DEFAULT_LIMITS
@@ -58,9 +64,9 @@ def make_comparison(task: Task) -> Made:
     """Read, evaluate, draw and render one comparison; FileProblems where its files do not allow it."""
     comparison = _read(task)
     recall = make_recall(Path(task.cache) if task.cache else None)
-    results = evaluate(comparison, task.files, recall, task.limits.draws, task.limits)
+    results = _results(task, comparison, recall)
     charts = _charts(results, recall)
-    context, shared_assets = make_context(task.site, task.templates, task.made_with)
+    context, shared_assets = make_context(task.site, task.templates, task.look, task.made_with)
     drawings, chart_assets = place_charts(charts)
     downloads, download_assets, tables = place_downloads(results)
     media, media_assets = place_media(comparison, task.files, recall, task.limits)
@@ -89,6 +95,17 @@ def _read(task: Task) -> Comparison:
     if read.comparison is None:
         raise FileProblems(read.problems)
     return read.comparison
+
+
+def _results(task: Task, comparison: Comparison, recall: Recall) -> dict[str, Any]:
+    """The results object, kept under everything but the prose."""
+    digests = {name: hashlib.sha256(content).hexdigest() for name, content in task.files.items()}
+    digests.pop(comparison.write_up or "", None)
+    digests.pop("comparison.yaml")  # what it states is in the record
+    needs = [replace(comparison, sources=(), write_up=None), digests, task.limits]
+    return recall.json(
+        "results", needs, lambda: evaluate(comparison, task.files, recall, task.limits.draws, task.limits)
+    )
 
 
 def _charts(results: Mapping[str, Any], recall: Recall) -> tuple[Chart, ...]:

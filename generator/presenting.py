@@ -5,39 +5,21 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 from generator.charts.cast import cast_of
-from generator.charts.palette import css_properties, render_swatch, style_of
 from generator.charts.preview import draw_preview
 from generator.evaluation.excerpts import EXTENSION, MEDIA_TYPE, make_excerpts
 from generator.evaluation.numbers import canonical_bytes
 from generator.evaluation.recall import Recall
 from generator.evaluation.tables import write_tables
-from generator.pages.assets import addresses, collect_assets, name_asset
-from generator.pages.context import Context, Download, Excerpt, Look, Media, Picture
-from generator.pages.templates import environment
+from generator.pages.assets import name_asset
+from generator.pages.context import Download, Excerpt, Media, Picture
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.photos import WIDTHS, make_sizes
 from generator.records.comparison import Comparison, Site
 from generator.records.presentation import Asset, Chart
 from generator.records.recordings import Sound
-
-
-def make_context(
-    site: Site, templates: Sequence[str], made_with: str, invented: bool = False
-) -> tuple[Context, list[Asset]]:
-    """What all pages share, and the assets (styles, scripts, icon) that it names."""
-    made = environment([Path(folder) for folder in templates])
-    assets = collect_assets(made, css_properties())
-    return Context(site, made, addresses(assets), made_with, invented, look=find_look), list(assets.values())
-
-
-def find_look(index: int) -> Look:
-    """How the candidate at a place in its file is marked: as in the charts."""
-    style = style_of(index)
-    return Look(style.slot, render_swatch(style))
 
 
 def place_charts(charts: Sequence[Chart]) -> tuple[dict[str, tuple[str, str]], list[Asset]]:

@@ -12,6 +12,7 @@ from generator.archive.entries import Contents, InputFile, PageMakers, VersionRo
 from generator.archive.manifests import Build
 from generator.archive.names import find_build_file
 from generator.archive.publisher import Publisher
+from generator.looks import make_context
 from generator.pages.builds import render_builds
 from generator.pages.cautions import render_cautions
 from generator.pages.changes import render_changes
@@ -23,9 +24,9 @@ from generator.pages.notfound import render_notfound
 from generator.pages.parts import render_parts
 from generator.pages.sitemap import render_sitemap
 from generator.pages.versions import render_versions
-from generator.presenting import make_context
 from generator.records.comparison import Site
 from generator.records.presentation import Page
+from generator.validation.table import read_validation
 
 MADE_WITH = f"Stallmark {__version__}"
 
@@ -33,11 +34,11 @@ MADE_WITH = f"Stallmark {__version__}"
 class SharedPages:
     """Everything of one site that is rendered from the comparisons' summaries."""
 
-    def __init__(self, site: Site, folders: Sequence[Path]) -> None:
+    def __init__(self, site: Site, folders: Sequence[Path], digest: str) -> None:
         self.site = site
         self.folders = tuple(str(folder) for folder in folders)
         self.context: Context
-        self.context, self.assets = make_context(site, self.folders, MADE_WITH)
+        self.context, self.assets = make_context(site, self.folders, digest, MADE_WITH)
         self.titles = {"cautions": "Cautions", "methods": "Methods", "parts": "Parts", "": site.name}
         self.titles |= {f"methods/{method.slug}": method.title for method in METHODS}
 
@@ -49,7 +50,7 @@ class SharedPages:
         """Render and add all shared pages, from the summaries of the comparisons in this build."""
         self.learn(summaries)
         parts_index, *parts = render_parts(summaries, self.context)
-        pages = [*render_methods(self.context), render_cautions(self.context), parts_index]
+        pages = [*render_methods(self.context, read_validation()), render_cautions(self.context), parts_index]
         unfrozen = [
             render_home(summaries, self.context),
             render_feed(summaries, self.context),
