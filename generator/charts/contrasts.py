@@ -22,8 +22,9 @@ from generator.records.presentation import Chart, Table
 
 CAPTION = (
     "Each row has its own scale, in its own unit, with zero in the middle. Line and mark: difference, first minus "
-    "second, with its 95 % interval; hatched field: differences too small to matter. Ahead needs an interval clear of "
-    "zero and a difference beyond the field; no difference that matters needs the whole interval inside the field."
+    "second, with its 95 % interval; hatched field: differences too small to matter. Calls are made on the wider 99 % "
+    "interval: ahead needs it clear of zero and a difference beyond the field; no difference that matters needs all of "
+    "it inside the field."
 )
 Contrasts = Sequence[Mapping[str, Any]]
 

@@ -72,23 +72,24 @@ def directions_of(results: Mapping[str, Any]) -> list[Any]:
 
 def draw_corridors(results: Mapping[str, Any]) -> tuple[Chart, ...]:
     """One chart per direction: ``corridor`` for the first, ``corridor-<direction>`` for the others."""
-    charts = []
-    for index, direction in enumerate(directions_of(results)):
-        identity = "corridor" if index == 0 else f"corridor-{direction_slug(direction)}"
-        view = _view(results, direction)
-        table = _table(view)
+    charts: list[Chart] = []
+    views = [_view(results, direction) for direction in directions_of(results)]
+    for view in views:
+        identity = f"corridor-{direction_slug(view.direction)}" if charts else "corridor"
         title = _title(view)
+        drawing = partial(_draw, view)
         charts.append(
-            make_chart(
-                identity,
-                title,
-                CAPTION + (MEASURED if view.measured else ""),
-                _alt(view, title),
-                table,
-                partial(_draw, view),
-            )
+            make_chart(identity, title, _caption(view, views[: len(charts)]), _alt(view, title), _table(view), drawing)
         )
     return tuple(charts)
+
+
+def _caption(view: View, before: Sequence[View]) -> str:
+    """What the marks mean, told once: whole at the first chart, and at a later one only what is new there."""
+    bands = CAPTION
+    if before:
+        bands = f"Bands, lines and bars mean what they do in the chart {direction_text(before[0].direction)}. "
+    return bands + (MEASURED if view.measured and not any(other.measured for other in before) else "")
 
 
 def _view(results: Mapping[str, Any], direction: Any) -> View:
@@ -246,10 +247,12 @@ def _place_names(view: View, frame: Frame, room: Room) -> bool:
 
 def _place_line_names(view: View, frame: Frame, room: Room, lines: Sequence[tuple[str, str]]) -> None:
     """Say once what each kind of line is, where there is room."""
+    shares = (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8)
+    drawn = {line: [frame.points(c["speed"], series_of(c, line)) for c in view.curves] for line, _ in LINES}
     for line, text in lines:
-        for curve in view.curves:
-            points = frame.points(curve["speed"], series_of(curve, line))
-            places = along_line(points, (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8), text_width(text, SMALLEST), gap=4.0)
+        others = [points for other, every in drawn.items() if other != line for points in every]
+        for curve, points in zip(view.curves, drawn[line], strict=True):
+            places = along_line(points, shares, text_width(text, SMALLEST), 4.0, others)
             spot = room.place(text, places, SMALLEST)
             if spot is not None:
                 color = view.cast.style(curve["candidate"]).color

@@ -22,6 +22,8 @@ _LEVEL = 18.0
 """How far a line may rise or fall [px] along a text that names it."""
 _BELOW = 2
 """Fewer places below a line, where the next one of its corridor is near."""
+_APART = 6.0
+"""Lines nearer to one another [px] run together: no text tells one from the other."""
 Box = tuple[float, float, float, float]
 
 
@@ -120,12 +122,17 @@ def text_box(text: str, x: float, y: float, anchor: str = "start", size: float =
 
 
 def along_line(
-    points: NDArray[np.float64], shares: Sequence[float], width: float, gap: float = 7.0
+    points: NDArray[np.float64],
+    shares: Sequence[float],
+    width: float,
+    gap: float = 7.0,
+    others: Sequence[NDArray[np.float64]] = (),
 ) -> list[tuple[float, float, str]]:
     """Anchors for a text of that width [px] beside a polyline [n × 2, px], the best first.
 
     The text stands close above or below a fairly level stretch of the line, at the given shares of its length in x:
-    early shares, places next to the line and the most level stretches come first.
+    early shares, places next to the line and the most level stretches come first. No place is nearer to one of the
+    ``others`` than to the line itself, nor where the two run together.
     """
     points = points[np.isfinite(points).all(axis=1)]
     if len(points) < 2:
@@ -142,4 +149,19 @@ def along_line(
                 ranked.append((cost, (middle, high + gap + 7 * step, anchor)))
                 if step < _BELOW:
                     ranked.append((cost + 0.5, (middle, low - gap - 10 - 7 * step, anchor)))
-    return [place for _, place in sorted(ranked, key=lambda entry: entry[0])]
+    places = [place for _, place in sorted(ranked, key=lambda entry: entry[0])]
+    return [place for place in places if all(_is_nearer(place, width, points, other) for other in others)]
+
+
+def _is_nearer(
+    place: tuple[float, float, str], width: float, points: NDArray[np.float64], other: NDArray[np.float64]
+) -> bool:
+    """Whether a text at a place stands clearly at one polyline [n × 2, px] and not at the other."""
+    x, y, anchor = place
+    middle = x + {"start": width / 2, "middle": 0.0, "end": -width / 2}[anchor]
+    other = other[np.isfinite(other).all(axis=1)]
+    if len(other) < 2 or not other[0, 0] <= middle <= other[-1, 0]:
+        return True
+    own, second = (float(np.interp(middle, line[:, 0], line[:, 1])) for line in (points, other))
+    centre = y + 0.3 * TEXT_SIZE
+    return abs(own - second) > _APART and abs(centre - own) < abs(centre - second)

@@ -80,7 +80,8 @@ def draw_stall_maps(results: Mapping[str, Any]) -> tuple[Chart, ...]:
     cast = cast_of(results)
     entries = [entry for entry in results.get("stall_maps") or () if entry.get("state")]
     several = len({direction_key(entry["direction"]) for entry in entries}) > 1
-    charts = []
+    charts: list[Chart] = []
+    first = ""
     for entry in entries:
         view = _view(results, entry, cast)
         slug = f"-{direction_slug(view.direction)}" if several else ""
@@ -89,12 +90,13 @@ def draw_stall_maps(results: Mapping[str, Any]) -> tuple[Chart, ...]:
             make_chart(
                 f"stall-{view.candidate}{slug}",
                 title,
-                CAPTION,
+                f"Fields, lines and bars mean what they do in the map of {first}." if first else CAPTION,
                 _alt(view, title),
                 _table(view),
                 partial(_draw, view),
             )
         )
+        first = first or f"{cast.name(view.candidate)} {direction_text(view.direction)}"
     return tuple(charts)
 
 
@@ -276,7 +278,9 @@ def _draw_lines(view: View, frame: Frame, style: Style, room: Room, *, names: bo
         room.keep_line(points)
     for line, points in drawn if names else ():
         inside = points[(points[:, 1] < frame.box[3]) & (points[:, 0] < frame.box[2])]
+        others = [other for name, other in drawn if name != line]
         text = {"static": "static limit", "start": "start line", "any_timing": "any-timing line"}[line]
-        spot = room.place(text, along_line(inside, (0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.8), text_width(text)))
+        shares = (0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.8)
+        spot = room.place(text, along_line(inside, shares, text_width(text), others=others))
         if spot:
             frame.sheet.text(spot[0], spot[1], text, anchor=spot[2], color=style.color, halo=True)

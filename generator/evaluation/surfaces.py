@@ -264,7 +264,7 @@ def _notes(photos: Sequence[Mapping[str, Any]], pictures: Sequence[Picture]) -> 
             )
         if abs(photo["turn"]) > TURNED:
             notes.append(
-                f"{photo['file']}: turned by {np.degrees(photo['turn']):.1f}°; straightened before it was read."
+                f"{photo['file']}: turned by {abs(np.degrees(photo['turn'])):.1f}°; straightened before it was read."
             )
     light = [photo["luminance"] for photo in photos]
     if len(light) > 1 and max(light) > (1 + EXPOSURE_DIFFERENCE) * min(light):

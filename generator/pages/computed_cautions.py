@@ -32,7 +32,7 @@ def view_cautions(results: Row) -> dict[str, Any] | None:
 
 
 def view_rows(cautions: Iterable[Row], names: Mapping[str, str]) -> list[dict[str, Any]]:
-    """Figures with equal text joined: over candidates, and over the limits that one figure stands against."""
+    """Figures with equal text joined: over candidates, and over the limits that one figure stands against; by kind."""
     found: dict[tuple[str, str, str], dict[str, Any]] = {}
     for row in cautions:
         label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "limit {}"))
@@ -44,9 +44,10 @@ def view_rows(cautions: Iterable[Row], names: Mapping[str, str]) -> list[dict[st
         entry["who"].append(names.get(str(row.get("candidate")), ""))
         if row.get("limit") is not None:
             entry["limits"].setdefault(_limit(row, limit), None)
+    labels = [label for _, label, _ in found]
     return [
         entry | {"assumes": _sentence(assumes), "who": _who(entry["who"], names), "limits": "; ".join(entry["limits"])}
-        for (_, _, assumes), entry in found.items()
+        for (_, _, assumes), entry in sorted(found.items(), key=lambda pair: labels.index(pair[0][1]))
     ]
 
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from generator.errors import FileProblems, Problem
+from generator.pages.binding import bind_markup, bind_units
 
 _REFERENCE = re.compile(r"(?P<code>`+)(?:.*?)(?P=code)|\\\{|\{\s*(?P<kind>figure|value)\s*:\s*(?P<name>[^{}\n]*)\}")
 _UNSAFE = re.compile(
@@ -138,7 +139,7 @@ class Writer:
         if name not in self.values:
             self.unknown("value", name, self.values, place)
             return ""
-        return self.token(Markup('<span class="value">{}</span>').format(self.values[name]))
+        return self.token(Markup('<span class="value">{}</span>').format(bind_units(self.values[name])))
 
     def figure(self, name: str, place: tuple[str, int, int], alone: bool) -> str:
         """Token of a chart."""
@@ -185,7 +186,8 @@ class Writer:
         clean = re.sub(r'href="/([^"]*)"', lambda match: f'href="{_site_link(match[1])}"', clean)
         clean = clean.replace("<table>", _TABLE_OPEN).replace("</table>", "</table></section>")
         clean = re.sub(r"<p>\s*([\U000f0000-\U0010fffd])\s*</p>", lambda match: self.block(match[1], placed), clean)
-        return Markup(_TOKEN.sub(lambda match: self.filling(match[0]), clean))
+        bound = bind_markup(clean)
+        return Markup(_TOKEN.sub(lambda match: self.filling(match[0]), bound))
 
     def block(self, token: str, placed: list[str]) -> str:
         """A token alone in its paragraph: a chart is drawn there, a value keeps its paragraph."""

@@ -17,6 +17,7 @@ import jinja2
 from markupsafe import Markup
 
 from generator.errors import FileProblems, Problem
+from generator.pages.binding import bind_printed
 from generator.pages.days import day
 from generator.pages.mathml import MathError, equation, math
 from generator.records.presentation import PUBLISHED, ROOT, VERSION
@@ -37,11 +38,15 @@ def template_dirs(override: Path | None = None) -> tuple[Path, ...]:
 
 
 def environment(folders: Sequence[Path]) -> jinja2.Environment:
-    """A Jinja environment over ``folders``, first hit wins; everything printed is escaped, nothing undefined passes."""
+    """A Jinja environment over ``folders``, first hit wins; everything printed is escaped, nothing undefined passes.
+
+    Units are bound to their figures in everything printed.
+    """
     made = jinja2.Environment(
         loader=jinja2.FileSystemLoader([str(folder) for folder in folders]),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
+        finalize=bind_printed,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,

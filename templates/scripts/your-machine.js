@@ -384,8 +384,8 @@ const yourMachine = (() => {
     const count = Math.round(extent.top / extent.step);
     const speeds = [1, 2, 3, 4].map((k) => extent.step * Math.max(1, Math.round((k * count) / 5)))
       .filter((speed, k, all) => all.indexOf(speed) === k);
-    const columns = speeds.map((speed) => `At ${round(1000 * speed)} mm/s [m/s²]`);
-    if (settings.stroke) columns.push(`Top speed on ${round(1000 * settings.stroke)} mm [mm/s]`);
+    const columns = speeds.map((speed) => `At ${round(1000 * speed)}\u00a0mm/s [m/s²]`);
+    if (settings.stroke) columns.push(`Top speed on ${round(1000 * settings.stroke)}\u00a0mm [mm/s]`);
     const span = (low, high) => (round(low) === round(high) ? round(high) : `${round(low)} to ${round(high)}`);
     const rows = settings.machines.map((machine, i) => {
       const cells = speeds.map((speed) => {
@@ -396,17 +396,22 @@ const yourMachine = (() => {
         const ends = ["any_timing", "static"].map((line) => yourMachine.topSpeed(machine, settings.direction, settings.stroke, line));
         cells.push(span(1000 * ends[0], 1000 * ends[1]));
       }
-      return { cells, element: make("tr", {}, nameCell(i), ...cells.map((text) => make("td", { textContent: text }))) };
+      const figures = cells.map((text, k) => {
+        const cell = make("td", {}, make("span", { textContent: text }));
+        cell.dataset.label = columns[k];
+        return cell;
+      });
+      return { cells, element: make("tr", {}, nameCell(i), ...figures) };
     });
     const head = make("tr", {}, ...["Candidate", ...columns].map((text) => make("th", { scope: "col", textContent: text })));
     const caption = make("caption", { textContent: "From the any-timing line to the static limit; the thin line between them is the start line. Expect steps to be lost in between." });
-    const table = make("table", {}, caption, make("thead", {}, head), make("tbody", {}, ...rows.map((entry) => entry.element)));
+    const table = make("table", { className: "stack" }, caption, make("thead", {}, head), make("tbody", {}, ...rows.map((entry) => entry.element)));
     return { table, columns, rows };
   };
 
   const sentence = ({ columns, rows }) => {
     const texts = rows.map((entry, i) => `${data.candidates[i].name} ${entry.cells[0]}`);
-    return `${columns[0].replace(" [m/s²]", "")}: ${texts.join("; ")} m/s².`;
+    return `${columns[0].replace(" [m/s²]", "")}: ${texts.join("; ")}\u00a0m/s².`;
   };
 
   const result = make("p", { className: "machine-result" });

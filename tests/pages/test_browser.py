@@ -319,7 +319,7 @@ def test_everything_is_there_without_scripts(browser: Browser, root: str) -> Non
     page.goto(root + FULL)
 
     assert page.locator("fieldset").count() == 0
-    assert page.locator('[data-share-text="parallel"]').inner_text() == "71 %"
+    assert page.locator('[data-share-text="parallel"]').inner_text() == "71\u00a0%"
     assert page.locator(".photos img").count() == 2
     page.get_by_role("button", name="static limit").first.click()
     assert page.locator("#term-static-limit").is_visible()

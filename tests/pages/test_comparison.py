@@ -47,11 +47,11 @@ def test_question_answer_and_corrections_come_first(results: dict[str, Any], con
         'id="corridor"',
     )]  # fmt: skip
     assert places == sorted(places)
-    assert "crossed belts · 36 V · Plate workshop bench" in text
+    assert "crossed belts · 36\u00a0V · Plate workshop bench" in text
 
 
 def test_without_a_question_the_title_heads_the_page(three: dict[str, Any], context: Context) -> None:
-    assert "<h1>24, 36 or 48 V for the herbarium camera gantry</h1>" in render(three, context)
+    assert "<h1>24, 36 or 48\u00a0V for the herbarium camera gantry</h1>" in render(three, context)
 
 
 def test_every_chart_stands_exactly_once(results: dict[str, Any], context: Context) -> None:

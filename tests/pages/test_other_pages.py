@@ -177,7 +177,7 @@ def test_changes_name_figures_and_causes(context: Context) -> None:
     difference = {"made_with": (("numpy", "2.3", "2.4"),), "comparisons": (comparison,)}
     text = render_changes("0002-x", "2026-10-02", "0001-y", difference, context).text
 
-    assert "<td>37.50 m/s²</td><td>38.00 m/s²</td><td>data</td>" in text
+    assert "<td>37.50\u00a0m/s²</td><td>38.00\u00a0m/s²</td><td>data</td>" in text
     assert "And 1 more" in text
     assert "runs.csv changed" in text and "<td>2.3</td><td>2.4</td>" in text
 

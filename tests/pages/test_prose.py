@@ -37,7 +37,7 @@ def problems_of(text: str) -> tuple[Problem, ...]:
 def test_a_value_is_printed_with_its_current_text() -> None:
     (part,) = parts_of("It held {value: parallel   diagonal-500 measured}, see?")
 
-    assert part.text == '<p>It held <span class="value">67.0 ± 1.2 m/s²</span>, see?</p>'
+    assert part.text == '<p>It held <span class="value">67.0\u00a0±\u00a01.2\u00a0m/s²</span>, see?</p>'
 
 
 def test_a_values_text_is_escaped() -> None:
