@@ -3,9 +3,10 @@
     .venv/bin/pip install atheris
     nice -n 10 .venv/bin/python tests/fuzz/run.py --seconds 180
 
-Each target runs in a process of its own, since the fuzzer ends its process. A finding (an exception that is none of the
-project's own, a broken promise, or an input that takes more than twenty seconds) is written to tests/fuzz/found/ and the
-run exits 1. Afterwards the corpus is minimised and kept; tests/fuzz/test_corpus.py replays it without the fuzzer.
+Each target runs in a process of its own, since the fuzzer ends its process. A finding (an exception that is none of
+the project's own, a broken promise, or an input that takes more than twenty seconds) is written to tests/fuzz/found/
+and the run exits 1. Afterwards the corpus is minimised and kept; tests/fuzz/test_corpus.py replays it without the
+fuzzer.
 """
 
 from __future__ import annotations

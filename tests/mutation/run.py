@@ -3,8 +3,8 @@
     nice -n 10 .venv/bin/python tests/mutation/run.py --count 300 --seconds 1500
 
 Works on a copy, so the checkout is left alone. Samples mutants evenly over all modules with a fixed seed, runs only the
-module's own test file (tests/<package>/test_<module>.py) on each, in a forked process of limited processor time, and prints
-survivors as a table. SURVIVORS.md explains those of the kept run.
+module's own test file (tests/<package>/test_<module>.py) on each, in a forked process of limited processor time, and
+prints survivors as a table. SURVIVORS.md explains those of the kept run.
 """
 
 from __future__ import annotations
@@ -57,9 +57,9 @@ def _warm_up() -> None:
     import hypothesis  # noqa: F401
     import numpy  # noqa: F401
     import pytest  # noqa: F401
-    import scipy.integrate  # noqa: F401
-    import scipy.optimize  # noqa: F401
-    import scipy.signal  # noqa: F401
+    import scipy.integrate
+    import scipy.optimize
+    import scipy.signal
     import scipy.stats  # noqa: F401
 
 
