@@ -3,8 +3,8 @@
     nice -n 10 .venv/bin/python tests/mutation/run.py --count 300 --seconds 1500
 
 Works on a copy, so the checkout is left alone. Samples mutants evenly over all modules with a fixed seed, runs only the
-module's own test file (tests/<package>/test_<module>.py) on each, in a forked process of limited processor time, and
-prints survivors as a table. SURVIVORS.md explains those of the kept run.
+module's own test file (tests/<package>/test_<module>.py) and test_closer.py on each, in a forked process of limited
+processor time, and prints survivors as a table. SURVIVORS.md explains those of the kept run.
 """
 
 from __future__ import annotations
@@ -24,6 +24,16 @@ from mutants import Mutant, apply, list_mutants
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGES = ("models", "analysis")
+ALSO = {
+    "models/simulation": ("models/test_simulation.py", "models/test_stall.py"),
+    "models/plant": ("models/test_simulation.py", "models/test_stall.py"),
+    "analysis/answer": ("analysis/test_verdict.py",),
+    "analysis/bands": ("analysis/test_weighting.py", "analysis/test_sound.py"),
+    "analysis/light": ("analysis/test_surface.py", "analysis/test_ripple.py"),
+    "analysis/vibration": ("analysis/test_resonance_fit.py",),
+    "analysis/difference": ("analysis/test_contrast.py", "analysis/test_trend.py"),
+}
+"""Modules whose figures show in the tests of those that stand on them."""
 SHORT = 20.0
 """Modules whose tests take longer than this [s] get a third of the mutants."""
 
@@ -46,7 +56,15 @@ def main() -> int:
 
 def _copy(folder: Path) -> Path:
     ignore = shutil.ignore_patterns("__pycache__", "recordings")
-    for name in ("generator", "tests/models", "tests/analysis", "tests/data", "templates", "comparisons"):
+    for name in (
+        "generator",
+        "tests/models",
+        "tests/analysis",
+        "tests/mutation",
+        "tests/data",
+        "templates",
+        "comparisons",
+    ):
         shutil.copytree(ROOT / name, folder / name, ignore=ignore)
     shutil.copy(ROOT / "pyproject.toml", folder)
     return folder
@@ -70,7 +88,6 @@ class _Run:
         self.copy = copy
         self.arguments = arguments
         self.end = time.monotonic() + arguments.seconds
-        self.random = random.Random(arguments.seed)
         self.tally = {"killed": 0, "timed out": 0, "survived": 0}
 
     def run(self) -> int:
@@ -91,29 +108,31 @@ class _Run:
         return [module for module in found if not self.arguments.modules or module in self.arguments.modules]
 
     def has_test(self, module: str) -> bool:
-        there = self.test_of(module).is_file()
+        there = all(path.is_file() for path in self.tests_of(module))
         if not there:
             print(f"{module}: no test file of its own", file=sys.stderr, flush=True)
         return there
 
-    def test_of(self, module: str) -> Path:
+    def tests_of(self, module: str) -> list[Path]:
         package, name = module.split("/")
-        return self.copy / "tests" / package / f"test_{name}.py"
+        files = ALSO.get(module, (f"{package}/test_{name}.py",))
+        return [self.copy / "tests" / file for file in (*files, "mutation/test_closer.py")]
 
     def try_module(self, module: str, share: int) -> None:
         path = self.copy / "generator" / f"{module}.py"
         source = path.read_text()
-        outcome, usual = _run_tests(self.test_of(module), 300.0)
+        outcome, usual = _run_tests(self.tests_of(module), 300.0)
         if outcome != "survived":
             print(f"{module}: its tests fail as it stands", file=sys.stderr, flush=True)
             return
         mutants = list_mutants(source)
+        choice = random.Random(f"{self.arguments.seed} {module}")
         wanted = min(len(mutants), share if usual < SHORT else max(1, share // 3))
-        for mutant in sorted(self.random.sample(mutants, wanted), key=lambda m: (m.line, m.node)):
+        for mutant in sorted(choice.sample(mutants, wanted), key=lambda m: (m.line, m.node)):
             if time.monotonic() > self.end:
                 break
             path.write_text(apply(source, mutant))
-            self.note(module, source, mutant, _run_tests(self.test_of(module), 3 * usual + 10)[0])
+            self.note(module, source, mutant, _run_tests(self.tests_of(module), 3 * usual + 10)[0])
         path.write_text(source)
         print(f"{module}: {wanted} of {len(mutants)}, {usual:.1f} s a run, {self.tally}", file=sys.stderr, flush=True)
 
@@ -124,13 +143,13 @@ class _Run:
             print(f"| {module} | {mutant.line} | {mutant.what} | `{line}` |", flush=True)
 
 
-def _run_tests(file: Path, seconds: float) -> tuple[str, float]:
-    """Run one test file in a forked process of limited processor time [s]; the outcome, and the time taken [s]."""
+def _run_tests(files: list[Path], seconds: float) -> tuple[str, float]:
+    """Run test files in a forked process of limited processor time [s]; the outcome, and the time taken [s]."""
     process = os.fork()
     if process == 0:
         try:
             resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(seconds), math.ceil(seconds) + 1))
-            _test_here(file)
+            _test_here(files)
         finally:
             os._exit(1)
     _, status, used = os.wait4(process, 0)
@@ -138,7 +157,7 @@ def _run_tests(file: Path, seconds: float) -> tuple[str, float]:
     return outcome, used.ru_utime + used.ru_stime
 
 
-def _test_here(file: Path) -> None:
+def _test_here(files: list[Path]) -> None:
     """Test silently and end this process: 0 where all tests pass."""
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 1)
@@ -147,7 +166,7 @@ def _test_here(file: Path) -> None:
 
     sys.dont_write_bytecode = True
     loaded_early = "ignore::pytest.PytestAssertRewriteWarning"
-    os._exit(int(pytest.main([str(file), "-x", "-q", "-p", "no:cacheprovider", "-W", loaded_early])))
+    os._exit(int(pytest.main([*map(str, files), "-x", "-q", "-p", "no:cacheprovider", "-W", loaded_early])))
 
 
 if __name__ == "__main__":
