@@ -22,7 +22,8 @@ TERMS: Mapping[str, str] = {
     "ladder": "A series of moves, each a rung harder than the last, climbed until steps are lost.",
     "rung": "One step of the ladder. The limit is known no finer than one rung.",
     "bracket": "The last rung held and the first rung lost. The limit of that run lies between them.",
-    "95 % interval": "A range made so that, over many such measurements, it holds the true value 95 times in 100.",
+    "95 % interval": "A range made so that, over many such measurements, it holds the true value 95 times in 100. "
+    "Calls are made on a wider one, of 99 %.",
     "what matters": "The smallest difference that the author would act on. It is stated in the comparison's file.",
     "undecided": "The runs allow both a difference that matters and none.",
     "lower bound": "Steps were never lost, so the limit is at least this; how much more is unknown.",

@@ -66,3 +66,15 @@ def test_box_of_a_text_grows_to_the_side_of_its_anchor() -> None:
     left, right = (text_box("label", 100, 0, anchor) for anchor in ("end", "start"))
 
     assert left[2] == pytest.approx(102) and right[0] == pytest.approx(98)
+
+
+def test_no_name_stands_nearer_to_another_line_nor_where_two_run_together() -> None:
+    along = np.linspace(0.0, 400.0, 41)
+    lower = np.column_stack([along, np.full_like(along, 60.0)])
+    upper = np.column_stack([along, np.where(along < 200, 80.0, 62.0)])
+
+    free = along_line(lower, (0.2, 0.8), 50.0)
+    told = along_line(lower, (0.2, 0.8), 50.0, others=[upper])
+
+    assert {x > 200 for x, _, _ in free} == {False, True}
+    assert told and all(x <= 225 and y + 4 < 70 for x, y, _ in told)
