@@ -25,7 +25,7 @@ from generator.readers.schema import COMPARISON as SCHEMA
 from generator.readers.schema import SITE as SITE_SCHEMA
 from generator.readers.shapes import Block, ByWord, Each, Either, Many, Shape, Text
 
-CHECKED = {"surface", "between"}
+CHECKED = {"surface", "between", "trial"}
 """Texts that must be the id of something else."""
 
 

@@ -187,7 +187,6 @@ HOSTILE = {
     "digits": PLAIN.replace("24 V", "9" * 500_000 + " V"),
     "power of a unit": PLAIN.replace("24 V", "24 V^999999999"),
     "unit without end": PLAIN.replace("24 V", "24 " + "V·" * 300_000 + "V"),
-    "rungs without number": PLAIN.replace("rung: 1 m/s²", "rung: 1e-15 m/s²"),
     "division": PLAIN.replace("{peak_current: 1.5 A}", "{peak_current: 1.5 A, step_division: 999999999}"),
 }
 
