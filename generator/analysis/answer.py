@@ -112,14 +112,15 @@ def _tie_clauses(candidates: Mapping[str, str], measured: Sequence[ItemCall], it
 
 
 def _open_clauses(candidates: Mapping[str, str], measured: Sequence[ItemCall], items: _Items) -> list[str]:
-    """What is still undecided, and who is behind nevertheless."""
+    """What is still undecided, and who is behind nevertheless where that can be said in one clause."""
+    left = [call for call in measured if call.outcome == "undecided"]
+    partly, wholly = [call for call in left if call.behind], [call for call in left if not call.behind]
     clauses = []
-    for behind in sorted({call.behind for call in measured if call.outcome == "undecided"}, reverse=True):
-        left = [call for call in measured if call.outcome == "undecided" and call.behind == behind]
-        if behind:
-            clauses.append(f"nobody is ahead of everyone in {items.name(left)}{_behind(candidates, behind)}")
-        else:
-            clauses.append(f"{items.name(left)} {'is' if len(left) == 1 else 'are'} still undecided")
+    if partly:
+        behind = _behind(candidates, partly[0].behind) if len({call.behind for call in partly}) == 1 else ""
+        clauses.append(f"nobody is ahead of everyone in {items.name(partly)}{behind}")
+    if wholly:
+        clauses.append(f"{items.name(wholly)} {'is' if len(wholly) == 1 else 'are'} still undecided")
     return clauses
 
 

@@ -23,9 +23,9 @@ _BENCH: Mapping[str, tuple[str, str]] = {
     "deviations": ("Deviations from the method", ""),
 }
 _ITEM: Mapping[str, tuple[str, str]] = {
-    "obtained": ("obtained", ""),
-    "condition": ("condition", ""),
-    "units_tested": ("units tested", ""),
+    "obtained": ("how obtained:", ""),
+    "condition": ("condition:", ""),
+    "units_tested": ("units tested:", ""),
     "hours_run": ("run for", "h"),
 }
 
@@ -81,7 +81,7 @@ def _item(row: Row) -> str:
     parts = [f"{label} {_text(row.get(key), unit)}" for key, (label, unit) in _ITEM.items() if row.get(key) is not None]
     if row.get("price") is not None:
         when = f" on {day(row['price_date'])}" if row.get("price_date") else ""
-        parts.append(f"price {row['price']:.2f} {row.get('currency') or ''}{when}".strip())
+        parts.append(f"price: {row['price']:.2f} {row.get('currency') or ''}{when}".strip())
     return ", ".join(parts) or "nothing stated"
 
 
