@@ -232,7 +232,7 @@ def test_the_report_states_facts_and_lists_what_is_missing(results: dict[str, An
     )
     assert "Place" not in facts
     assert view["things"][0][1] == (
-        "obtained bought, condition new, units tested 1, run for 12 h, price 31.50 EUR on 20 August 2026"
+        "how obtained: bought, condition: new, units tested: 1, run for 12 h, price: 31.50 EUR on 20 August 2026"
     )
     assert view["instruments"] == [("dial gauge", "checked on 1 August 2026, uncertainty 0.01 mm")]
     assert view["missing"] == ["the condition of the item parallel"]
