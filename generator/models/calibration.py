@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.models.envelope import limit_lines, predict_speed_limit
+from generator.models.envelope import LINES, limit_lines, predict_speed_limit
 from generator.records.findings import Measurement
 from generator.records.hardware import Setup, Value
 from generator.records.simulation import CalibratedTrial, Calibration
@@ -55,18 +55,20 @@ UNKNOWNS: dict[str, Callable[[Setup, Any], Setup]] = {
 """What can be fitted, by the name that a page prints."""
 
 
-def predict_lines(setup: Setup, trial: Trial) -> dict[str, Any]:
-    """The three lines of a trial's limit [m/s² or m/s], over the set-up's own shape: static, start, any_timing."""
+def predict_lines(setup: Setup, trial: Trial, lines: Sequence[str] = LINES) -> dict[str, Any]:
+    """Lines of a trial's limit [m/s² or m/s], over the set-up's own shape: static, start, any_timing."""
     if trial.measures == ACCELERATION:
-        return dict(vars(limit_lines(setup, trial.direction, float(trial.speed or 0.0))))
-    limits = predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time)
+        found = limit_lines(setup, trial.direction, float(trial.speed or 0.0))
+        return {line: getattr(found, line) for line in lines}
+    limits = predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time, lines)
     return {name: limit.limit for name, limit in limits.items()}
 
 
 def solve_nearest(function: Callable[[Array], Any], stated: float, end: float) -> float | None:
     """Where a function first passes through zero on the way from a stated value to an end; None where it does not.
 
-    stated, end and the result are in the argument's own unit [any]; function takes an array of values at once; it may rise and fall again. The interval is narrowed 32-fold a round.
+    stated, end and the result are in the argument's own unit [any]; function takes an array of values at once; it may
+    rise and fall again. The interval is narrowed 32-fold a round.
     """
     first, last = stated, end
     for _ in range(_ROUNDS):
@@ -115,7 +117,7 @@ def calibrate(
     if matched is None:
         return dataclasses.replace(bare, message="No trial of this candidate has a measured limit to fit to.")
     scale, target = UNKNOWNS[unknown], float(measured[matched.id].estimate or 0.0)
-    factor = _fit(lambda factors: predict_lines(scale(setup, factors), matched)[MATCHED_LINE] - target)
+    factor = _fit(lambda factors: predict_lines(scale(setup, factors), matched, (MATCHED_LINE,))[MATCHED_LINE] - target)
     if factor is None:
         text = f"No {unknown} between {RANGE[0]:g} and {RANGE[1]:g} times the stated one meets the measured limit."
         return dataclasses.replace(bare, message=text)

@@ -142,7 +142,7 @@ def _try_cause(setup: Setup, trial: Trial, cause: Cause, line: str, wanted: floa
     stated, low, high = cause.range(setup)
 
     def missing(values: Any) -> Any:
-        return np.asarray(predict_lines(cause.apply(setup, values), trial)[line]) - wanted
+        return np.asarray(predict_lines(cause.apply(setup, values), trial, (line,))[line]) - wanted
 
     ends = [end for end in (low, high) if end != stated]
     found = [(end, solve_nearest(missing, stated, end)) for end in ends]

@@ -138,7 +138,7 @@ def _ladder_job(setup: Setup, trial: Trial, rungs: Array) -> Job:
 
 
 def list_rungs(trial: Trial, limit: float | None) -> Array | str:
-    """The rungs of a trial from start to stop, or to the limit [its own unit]; a sentence where there is no ladder to climb."""
+    """The rungs of a trial from start to stop, or to the limit [its own unit]; a sentence where nothing is to climb."""
     ladder = trial.ladder
     other = trial.speed if trial.measures == ACCELERATION else trial.acceleration
     if ladder is None or other is None:

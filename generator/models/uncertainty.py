@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -156,17 +156,40 @@ def find_influences(
         share: by how much the variance falls when one input alone is held at its median; below 0 is called 0.
         The shares of inputs that act together need not add up to 1.
     """
-    columns = _columns(values)
-    variance = _variance(predict(candidate.setup(columns)))
-    nominal = _figure(predict(candidate.setup()))
+    if not values:
+        return ()
+    variance, *held = (_variance(draws) for draws in _predict_rows(candidate, _hold_in_turn(values), predict))
+    nominal, *ends = (float(row[0]) for row in _predict_rows(candidate, _end_in_turn(candidate, values), predict))
     found = []
-    for path in columns:
-        held = columns | {path: float(np.median(values[path]))}
-        share = 1 - _variance(predict(candidate.setup(held))) / variance if variance > 0 else 0.0
-        ends = (_figure(predict(candidate.setup({path: end}))) for end in _range(candidate.leaves[path], normal_span=1))
-        low, high = (_relative(end, nominal) for end in ends)
+    for number, path in enumerate(values):
+        share = 1 - held[number] / variance if variance > 0 else 0.0
+        low, high = (_relative(end, nominal) for end in ends[2 * number : 2 * number + 2])
         found.append(Influence(candidate.id, trial, path, max(0.0, share), low, high))
     return tuple(sorted(found, key=lambda influence: (-influence.share, influence.path)))
+
+
+def _hold_in_turn(values: Mapping[str, Array]) -> dict[str, Array]:
+    """Draws by path, shape (1 + paths, draws): all as they are, then each path in turn at its median."""
+    held = {path: np.tile(draws, (1 + len(values), 1)) for path, draws in values.items()}
+    for row, path in enumerate(held, 1):
+        held[path][row] = np.median(values[path])
+    return held
+
+
+def _end_in_turn(candidate: Candidate, paths: Iterable[str]) -> dict[str, Array]:
+    """Values by path, shape (1 + 2·paths, 1): all nominal, then each path in turn at both ends of its range."""
+    leaves = {path: candidate.leaves[path] for path in paths}
+    ends = {path: np.full((1 + 2 * len(leaves), 1), leaf.value) for path, leaf in leaves.items()}
+    for number, (path, leaf) in enumerate(leaves.items()):
+        ends[path][1 + 2 * number : 3 + 2 * number, 0] = _range(leaf, normal_span=1)
+    return ends
+
+
+def _predict_rows(candidate: Candidate, rows: Mapping[str, Array], predict: Callable[[Setup], Any]) -> Array:
+    """The figure over the rows and columns (rows, columns) of every path's values, in one call."""
+    shape = next(iter(rows.values())).shape
+    flat = {path: values.reshape(-1, 1) for path, values in rows.items()}
+    return np.broadcast_to(np.ravel(predict(candidate.setup(flat))), (shape[0] * shape[1],)).reshape(shape)
 
 
 def _columns(values: Mapping[str, Array]) -> dict[str, Value]:
@@ -195,10 +218,6 @@ def _variance(draws: Any) -> float:
     """Variance of the finite draws; 0 where fewer than two are."""
     finite = np.ravel(draws)[np.isfinite(np.ravel(draws))]
     return float(np.var(finite)) if finite.size > 1 else 0.0
-
-
-def _figure(prediction: Any) -> float:
-    return float(np.ravel(prediction)[0])
 
 
 def _relative(value: float, nominal: float) -> float | None:
