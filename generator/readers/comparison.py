@@ -72,7 +72,7 @@ def read_comparison(folder: Folder, slug: str, limits: Limits = DEFAULT_LIMITS) 
         The comparison in SI, or None; with problems by file, line and column.
     """
     file = f"{folder.label}/{FILE}"
-    report = Report(file, limits.problems)
+    report = Report(file, limits)
     if not IDENTIFIER.fullmatch(slug):
         fix = "name the folder with small letters, digits and -, a letter first, 40 at most"
         report.add("folder-name", None, "", f'"{slug[:60]}" cannot be the name of a comparison', fix)

@@ -27,6 +27,8 @@ class Limits:
     """Levels of nesting in a YAML file."""
     nodes: int = 50_000
     """Keys and values in a YAML file."""
+    text_characters: int = 2000
+    """One text: a title, a note, a cell of a table."""
     candidates: int = 12
     items: int = 60
     """Trials, sound, vibration, surfaces and panel together."""

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from generator.errors import Problem
 from generator.readers.folder import FolderError
+from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.nodes import Node
 from generator.unit_grammar import QuantityError
 
@@ -18,9 +19,9 @@ HARDWARE_MISSING = "hardware-missing"
 class Report:
     """The problems found so far; each is said at a node or at a line of a file."""
 
-    def __init__(self, file: str, most: int = 200) -> None:
+    def __init__(self, file: str, limits: Limits = DEFAULT_LIMITS) -> None:
         self.file = file
-        self.most = most
+        self.limits = limits
         self._problems: list[Problem] = []
 
     def add(
@@ -63,10 +64,10 @@ class Report:
     def problems(self) -> tuple[Problem, ...]:
         """All problems in the order of their places, once each; beyond the limit only counted."""
         found = sorted(set(self._problems))
-        if len(found) <= self.most:
+        if len(found) <= self.limits.problems:
             return tuple(found)
         severity = "error" if self.failed else "warning"
-        kept = [p for p in found if p.severity == "error"][: self.most] or found[: self.most]
+        kept = [p for p in found if p.severity == "error"][: self.limits.problems] or found[: self.limits.problems]
         more = f"and {len(found) - len(kept)} more problems"
         return (*kept, Problem(self.file, 0, 0, "", "more-problems", more, "mend these first", severity))
 

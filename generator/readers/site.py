@@ -24,7 +24,7 @@ def read_site(folder: Folder, limits: Limits = DEFAULT_LIMITS) -> tuple[Site, tu
     limits
         Sizes and counts that are accepted.
     """
-    report = Report(f"{folder.label}/{FILE}", limits.problems)
+    report = Report(f"{folder.label}/{FILE}", limits)
     try:
         node = parse_nodes(folder.read(FILE, limits.bytes_for("site")), report.file, limits)
     except FolderError as error:

@@ -266,6 +266,7 @@ class _TableReader:
     def cells(self, series: Any, column: Column, head: str, place: int, lines: Sequence[int]) -> Any:
         texts: list[str] = series.tolist()
         if column.kind is None:
+            self.check_lengths(texts, place, lines)
             return [text.strip() for text in texts]
         factor = self.factor(head, column, place)
         if not _ALL_NUMBERS.fullmatch("\n".join(texts)):
@@ -275,6 +276,13 @@ class _TableReader:
         for k in np.flatnonzero(np.abs(scaled) > MOST)[:1]:
             self.note_cell(texts[k], head, lines[k], place)
         return scaled
+
+    def check_lengths(self, texts: Sequence[str], place: int, lines: Sequence[int]) -> None:
+        most = self.limits.text_characters
+        for text, line in zip(texts, lines, strict=True):
+            if len(text) > most and len(self.problems) < MOST_PROBLEMS:
+                message = f"a text of {len(text)} characters; at most {most} are read"
+                self.add(line, place + 1, "text-long", message, "shorten it; a long story stands in the write-up")
 
     def checked_cells(
         self, texts: Sequence[str], column: Column, head: str, place: int, lines: Sequence[int]

@@ -118,6 +118,11 @@ def _walk_many(node: Node, shape: Many, path: str, report: Report) -> Entry:
 
 
 def _walk_scalar(node: Node, shape: Shape, path: str, report: Report) -> Entry | None:
+    most = report.limits.text_characters
+    if len(node.text) > most:
+        message = f"a text of {len(node.text)} characters; at most {most} are read"
+        report.add("text-long", node, path, message, "shorten it; a long story stands in the write-up")
+        return None
     try:
         return Entry(node, path, _PARSERS[type(shape)](node, shape), shape)
     except QuantityError as error:

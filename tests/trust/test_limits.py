@@ -57,6 +57,7 @@ CASES: dict[str, tuple[Limits, dict[str, bytes], str]] = {
     ),
     "depth": (Limits(depth=3), files(), "too-deep"),
     "nodes": (Limits(nodes=20), files(), "too-many"),
+    "text_characters": (Limits(text_characters=9), files(), "text-long"),
     "candidates": (Limits(candidates=1), files(), "too-many"),
     "items": (Limits(items=0), files(), "too-many"),
     "runs": (Limits(runs=1), files(), "too-many"),
@@ -84,6 +85,14 @@ def test_a_limit_is_told_and_can_be_raised(name: str) -> None:
     assert any(str(asdict(limits)[name]) in p.message for p in found if p.code == code), "the message names the limit"
     assert all(problem.fix for problem in found)
     assert code not in {problem.code for problem in again}
+
+
+def test_cells_of_a_table_are_texts_too() -> None:
+    content = files() | {"runs.csv": b"held [m/s2],lost [m/s2],note\n42,43," + b"w" * 2001 + b"\n43,44,short\n"}
+
+    (problem,) = read_comparison(MemoryFolder(content), "plain").problems
+
+    assert (problem.code, problem.line, problem.column) == ("text-long", 2, 3)
 
 
 def test_problems_beyond_their_limit_are_counted() -> None:
