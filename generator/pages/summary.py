@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -13,6 +14,7 @@ from generator.pages.measured import lead_text, measured_text
 from generator.pages.specification import source_text, tolerance_text
 
 Row = Mapping[str, Any]
+LONGEST_SLUG = 60
 
 
 def summarise(results: Row) -> dict[str, Any]:
@@ -60,8 +62,11 @@ def _part(results: Row, candidate: Row, names: Mapping[str, str]) -> dict[str, A
 
 
 def part_slug(name: str) -> str:
-    """Folder name of a part's page."""
-    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "part"
+    """Folder name of a part's page; a long name is cut, with digits of its digest to tell it from others."""
+    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "part"
+    if len(slug) <= LONGEST_SLUG:
+        return slug
+    return f"{slug[:LONGEST_SLUG].strip('-')}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
 
 
 def _figure(row: Row) -> dict[str, str]:

@@ -88,6 +88,8 @@ EXTREMES = {
     "no inductance": PLAIN.replace("2.3 mH", "1e-15 H"),
     "a belt of air": PLAIN.replace("94 %", "94 %, belt_stiffness: 1e-12 N/m"),
     "an endless jerk": PLAIN.replace("  drive: {", "  move: {profile: s-curve, jerk: 1e-15 m/s³}\n  drive: {"),
+    "a long name": PLAIN.replace("name: Short motor", "name: " + "Long " * 398),
+    "a long title in formulas": PLAIN.replace("title: Two motors", "title: '" + "$x^2$ " * 330 + "'"),
     "every weight": PLAIN + "weights: {start-300: 1e12}\nmatters: {items: {start-300: 1e-15 m/s²}}\n",
 }
 """Figures at the ends of what is read, each of which could make a loop endless or a formula overflow."""
