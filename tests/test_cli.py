@@ -107,7 +107,7 @@ def test_check_says_what_is_missing_gently(place: Place, capsys: pytest.CaptureF
 
     assert main(["check", "--comparisons", str(place.comparisons)]) == 0
     said = capsys.readouterr().out
-    assert "first: a reader would also like to know: " in said
+    assert "first: what a test report usually carries and this one does not:\n  The file " in said
     assert said.endswith("1 comparison, nothing wrong\n")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -25,6 +26,8 @@ MAPPED, RECORDED = "with-stall-map", "braille-plate-plotter"
 def fill(comparisons: Path) -> None:
     """One comparison with a stall map, and one with sound, traces and photos."""
     assert main(["begin", MAPPED, "--comparisons", str(comparisons)]) == 0
+    begun = comparisons / MAPPED / "comparison.yaml"  # its own date must not be taken for that of the build
+    begun.write_text(begun.read_text(encoding="utf-8").replace("2026-09-21", "2026-08-01"), encoding="utf-8")
     shutil.copytree(ROOT / "comparisons" / RECORDED, comparisons / RECORDED)
     file = comparisons / RECORDED / "comparison.yaml"
     text = file.read_text(encoding="utf-8")
@@ -97,8 +100,9 @@ def test_the_date_enters_only_where_it_is_printed(first: Place, tmp_path: Path) 
     assert not [path for path in other if not path.endswith(".html")]
     for path in other:
         text = (first.site / path).read_text(encoding="utf-8")
-        moved = text.replace("2026-09-21", "2026-09-22").replace("21 September 2026", "22 September 2026")
-        assert (later.site / path).read_text(encoding="utf-8") == moved
+        moved = text.replace("2026-09-21", "2026-09-22")
+        moved = re.sub(r"21(?=\sSeptember\s2026)", "22", moved)
+        assert (later.site / path).read_text(encoding="utf-8") == moved, path
 
 
 def test_a_recovered_build_repeats_its_bytes(first: Place, tmp_path: Path) -> None:
