@@ -45,14 +45,14 @@ def _by_comparison(uses: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _figures(uses: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """Each figure with every value stated for it, and where."""
+    """Each figure with every value stated for it, and where; uses in one comparison stand side by side."""
     rows: dict[str, dict[str, Any]] = {}
     for use in uses:
         for figure in use["part"]["figures"]:
             row = rows.setdefault(figure["path"], {"label": figure["label"], "values": []})
             known = [value for value in row["values"] if value["figure"] == figure]
             if known:
-                if use["summary"] not in known[0]["summaries"]:
+                if known[0]["summaries"][-1] is not use["summary"]:
                     known[0]["summaries"].append(use["summary"])
             else:
                 row["values"].append({"figure": figure, "summaries": [use["summary"]]})
