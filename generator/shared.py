@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +13,7 @@ from generator import __version__
 from generator.archive.comparing import BuildDifference
 from generator.archive.entries import Contents, InputFile, PageMakers, VersionRow
 from generator.archive.manifests import Build
-from generator.archive.names import find_build_file
+from generator.archive.names import SHARED, find_build_file
 from generator.archive.publisher import Publisher
 from generator.looks import make_context
 from generator.pages.builds import render_builds
@@ -27,6 +30,7 @@ from generator.pages.versions import render_versions
 from generator.records.comparison import Site
 from generator.records.presentation import Page
 from generator.validation.table import read_validation
+from generator.versions import find_code_digest
 
 MADE_WITH = f"Stallmark {__version__}"
 
@@ -36,6 +40,7 @@ class SharedPages:
 
     def __init__(self, site: Site, folders: Sequence[Path], digest: str) -> None:
         self.site = site
+        self.look = digest
         self.folders = tuple(str(folder) for folder in folders)
         self.context: Context
         self.context, self.assets = make_context(site, self.folders, digest, MADE_WITH)
@@ -47,8 +52,14 @@ class SharedPages:
         return PageMakers(self._versions, self._builds, self._changes)
 
     def add(self, publisher: Publisher, summaries: Sequence[Mapping[str, Any]], site_file: bytes | None) -> None:
-        """Render and add all shared pages, from the summaries of the comparisons in this build."""
+        """Add all shared pages, rendered from the comparisons' summaries, or carried where these are as they were."""
         self.learn(summaries)
+        around = [find_code_digest(), self.look, asdict(self.site), summaries, (site_file or b"").decode()]
+        key = hashlib.sha256(json.dumps(around, sort_keys=True).encode()).hexdigest()
+        entry = publisher.entry(SHARED)
+        if entry is not None and entry.key == key:
+            publisher.carry(SHARED)
+            return
         parts_index, *parts = render_parts(summaries, self.context)
         pages = [*render_methods(self.context, read_validation()), render_cautions(self.context), parts_index]
         unfrozen = [
@@ -62,7 +73,7 @@ class SharedPages:
         inputs = [InputFile("comparisons/site.yaml", site_file)] if site_file is not None else []
         unfrozen += [sitemap] if sitemap else []
         contents = Contents(inputs, [*pages, *parts], self.assets, unfrozen=unfrozen)
-        publisher.add_shared(contents)
+        publisher.add_shared(contents, key)
 
     def learn(self, summaries: Sequence[Mapping[str, Any]]) -> None:
         """Take the titles of the pages whose versions will be listed."""

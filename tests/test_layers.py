@@ -36,7 +36,7 @@ MAY_IMPORT = {
     "presenting": {"charts", "errors", "evaluation", "pages", "readers", "records"},
     "looks": {"charts", "errors", "pages", "records"},
     "making": (STAGES - {"archive"}) | {"inputs", "looks", "presenting"},
-    "shared": {"archive", "errors", "looks", "pages", "records", "validation"},
+    "shared": {"archive", "errors", "looks", "pages", "records", "validation", "versions"},
     "build": {"archive", "errors", "inputs", "making", "pages", "readers", "records", "shared", "versions", "workers"},
     "checking": {"errors", "evaluation", "inputs", "readers"},
     "preview": {"errors"},
