@@ -14,8 +14,13 @@ import pytest
 import statsmodels.api as sm
 
 from generator.analysis.agreement import ABOVE, BETWEEN, INSIDE, find_agreement
-from generator.analysis.attempts import Counts, _freedom, find_attempts_limit
-from generator.analysis.contrast import _why_undecided
+from generator.analysis.attempts import Counts, _falls, _freedom, find_attempts_limit
+from generator.analysis.bands import third_octave_bands
+from generator.analysis.calibration import scale_from_calibrator
+from generator.analysis.contrast import _why_undecided, find_relative_scatter
+from generator.analysis.density import band_power, find_floor
+from generator.analysis.difference import Difference, _join_intervals, _separate
+from generator.analysis.drift import find_rank_correlation
 from generator.analysis.matching import match_tone, match_wavelength
 from generator.analysis.panel import PairCount, find_strengths
 from generator.analysis.repeats import find_repeated
@@ -23,12 +28,14 @@ from generator.analysis.sound import _segment
 from generator.analysis.tinterval import find_scatter, find_t_factor
 from generator.analysis.trend import remove_trend
 from generator.models.calibration import RANGE, calibrate, predict_lines
-from generator.models.envelope import limit_lines, predict_speed_limit
+from generator.models.envelope import find_torque_shares, limit_lines, predict_speed_limit
+from generator.models.machine import motor_loads, motor_torque
+from generator.models.motor import SQUARE_WAVE_FACTOR, pull_out_torque
 from generator.models.profile import Moves
 from generator.models.resonance import natural_frequencies
 from generator.records.findings import Measurement, Prediction, Spread
 from generator.records.hardware import Drive, Motor, Setup, Supply, Transmission
-from generator.records.signals import Cause, Waveform
+from generator.records.signals import Cause, Density, Waveform
 from generator.records.trial import Attempts, Run, Trial
 
 MOTOR = Motor(50, math.radians(1.8), 0.5, 2.5, 1.2, 1.5e-3, 82e-7, detent_torque=0.02)
@@ -86,6 +93,51 @@ def test_the_top_speed_is_where_each_line_ends(line: str) -> None:
     assert float(getattr(limit_lines(SETUP, (1.0,), limit * (1 + 1e-4)), line)) == 0
 
 
+def test_a_small_force_counts_as_driving_too() -> None:
+    # T = J·a/r + (m·a + F)·r/η with η of the motor that drives, not of the load that does.
+    radius = 0.04 / math.tau
+    weak = replace(
+        SETUP,
+        friction=(0.5,),
+        viscous=(0.0,),
+        transmissions=(Transmission("belt", 0.04, 0.8, 0.5),),
+        supply=Supply(48.0),
+    )
+    torque = float(pull_out_torque(MOTOR, 2.5, 48.0, 0.01 / radius * 50))
+    expected = (torque - 0.5 * radius / 0.8) / (82e-7 / radius + 0.5 * radius / 0.8)
+    (load,) = motor_loads(weak, (1.0,), 0.01)
+
+    assert float(motor_torque(load, 0.0)) == pytest.approx(0.5 * radius / 0.8, rel=1e-12)
+    assert float(limit_lines(weak, (1.0,), 0.01).static) == pytest.approx(expected, rel=1e-9)
+
+
+def test_speeding_up_slowly_is_no_stopping() -> None:
+    shares = find_torque_shares(replace(SETUP, moving_mass=(500.0,)), (1.0,), 0.05)
+
+    assert not shares.stopping and 0 < float(limit_lines(replace(SETUP, moving_mass=(500.0,)), (1.0,), 0.05).static) < 1
+
+
+def test_a_square_wave_has_the_fundamental_of_its_fourier_series() -> None:
+    phase = (np.arange(1_000_000) + 0.5) * math.tau / 1_000_000
+
+    assert 2 * np.mean(np.sign(np.sin(phase)) * np.sin(phase)) == pytest.approx(SQUARE_WAVE_FACTOR, rel=1e-9)
+
+
+@pytest.mark.parametrize("what", ["mass", "belt", "motor"])
+def test_draws_of_one_figure_alone_spread_the_frequencies(what: str) -> None:
+    factors = np.array([0.8, 1.0, 1.3])
+
+    def changed(factor: object) -> Setup:
+        belt = replace(SETUP.transmissions[0], belt_stiffness=5e4 * (factor if what == "belt" else 1.0))  # type: ignore[operator]
+        motor = replace(MOTOR, holding_torque=0.5 * (factor if what == "motor" else 1.0))  # type: ignore[operator]
+        mass = 0.5 * (factor if what == "mass" else 1.0)  # type: ignore[operator]
+        return replace(SETUP, transmissions=(belt,), motors=(motor,), moving_mass=(mass,))
+
+    together = natural_frequencies(changed(factors), "x")
+
+    assert together == pytest.approx(np.array([natural_frequencies(changed(f), "x") for f in factors]), rel=1e-12)
+
+
 # --- analysis -----------------------------------------------------------------------------------------------------
 
 
@@ -127,6 +179,7 @@ def test_too_little_for_a_call_is_said_for_small_differences_too() -> None:
     assert "by too little" in _why_undecided(0.2, 3.0, False, None)
     assert "by too little" in _why_undecided(-3.0, -0.2, False, None)
     assert "includes zero" in _why_undecided(-0.2, 3.0, False, None)
+    assert "includes zero" in _why_undecided(-0.2, 0.5, False, None)
 
 
 def test_tones_match_at_the_edge_and_name_what_was_expected() -> None:
@@ -194,3 +247,71 @@ def test_a_trend_is_taken_out_as_by_a_general_library() -> None:
     assert found is not None
     assert found.value == pytest.approx(fit.params[1], rel=1e-9)
     assert found.parts[0] == pytest.approx((fit.bse[1], 5.0), rel=1e-9)
+
+
+def test_a_share_that_rises_a_little_does_not_fall() -> None:
+    rungs, tries = np.array([1.0, 1.1]), np.array([5, 5])
+
+    assert not _falls(Counts(rungs, np.array([2, 3]), tries))
+    assert _falls(Counts(rungs, np.array([3, 2]), tries))
+
+
+def test_four_times_the_runs_halve_an_unsymmetrical_interval() -> None:
+    assert Difference(1.0, ((1.0, 5.0),), below=2.0, above=4.0, count=4).half_width_with(16, 0.95) == pytest.approx(1.5)
+
+
+def test_degrees_of_freedom_of_two_unequal_samples() -> None:
+    # The scatter is the larger sample's alone, so Welch's freedom is n - 1 of it, bounded by the smaller sample's.
+    blank = Measurement("t", "a", "speed", "m/s", "bracketed", 3, estimate=1.0, scatter=1e-9, rung=0.0)
+
+    assert _separate(blank, replace(blank, count=8, scatter=1.0))[1] == pytest.approx(3.0)
+    assert _separate(blank, replace(blank, count=6, scatter=1.0))[1] == pytest.approx(4.0)
+
+
+def test_joined_intervals_have_the_smaller_freedom() -> None:
+    side = Measurement("t", "a", "speed", "m/s", "attempts", 9, 1.0, 0.1, 5.0, low=0.8, high=1.2, method="attempts")
+    found = _join_intervals(side, replace(side, degrees_of_freedom=9.0))
+
+    assert found is not None and found.parts[0] == (pytest.approx(math.hypot(0.1, 0.1)), 5.0)
+
+
+def test_three_runs_tell_a_scatter() -> None:
+    three = Measurement("t", "a", "speed", "m/s", "bracketed", 3, 10.0, 0.1, 2.0, scatter=0.5, rung=0.1)
+    found = find_relative_scatter([three])
+
+    assert found is not None and found.value == pytest.approx(0.05)
+    assert find_relative_scatter([replace(three, count=2, degrees_of_freedom=1.0)]) is None
+
+
+def test_two_groups_have_a_rank_correlation() -> None:
+    # Spearman's coefficient by a general library.
+    from scipy.stats import spearmanr
+
+    found, _ = find_rank_correlation([1, 1, 2, 2], [1, 2, 3, 4])
+
+    assert found == pytest.approx(spearmanr([1, 1, 2, 2], [1, 2, 3, 4]).statistic, rel=1e-12)
+    assert find_rank_correlation([1, 1, 1], [1, 2, 3]) == (None, None)
+
+
+def test_a_floor_follows_a_slope_and_power_is_whole() -> None:
+    frequency = np.arange(1.0, 4097.0)
+    density = Density(np.arange(0.0, 10.0, 0.5), np.full(20, 3.0), 1.0, 1.0)
+
+    assert find_floor(frequency, 1 / frequency)[400:3600] == pytest.approx(1 / frequency[400:3600], rel=0.05)
+    assert float(band_power(density, 0.0, 9.75)) == pytest.approx(20 * 3.0 * 0.5, rel=1e-12)
+
+
+def test_bands_lie_below_the_highest_frequency() -> None:
+    assert third_octave_bands(1000.0).nominal[-1] == 800.0
+    assert third_octave_bands(1000.1).nominal[-1] == 1000.0
+
+
+@pytest.mark.parametrize(("beside", "impurity"), [(200.0, -20.0), (1030.0, -40.0)])
+def test_what_stands_beside_a_calibrator_tone_is_its_impurity(beside: float, impurity: float) -> None:
+    # A tenth of the amplitude is a hundredth of the power, 20 dB less; within 5 % of the tone it is part of the tone.
+    time = np.arange(5 * 48_000) / 48_000
+    samples = 0.5 * np.sin(math.tau * 1000 * time) + 0.05 * np.sin(math.tau * beside * time)
+    found = scale_from_calibrator(Waveform("c.wav", 48_000.0, samples), 94.0)
+
+    assert found.impurity is not None
+    assert found.impurity == pytest.approx(impurity, abs=0.3) if beside < 900 else found.impurity < impurity
