@@ -21,6 +21,7 @@ from generator.analysis.contrast import _why_undecided, find_relative_scatter
 from generator.analysis.density import band_power, find_floor
 from generator.analysis.difference import Difference, _join_intervals, _separate
 from generator.analysis.drift import find_rank_correlation
+from generator.analysis.light import find_overexposed
 from generator.analysis.matching import match_tone, match_wavelength
 from generator.analysis.panel import PairCount, find_strengths
 from generator.analysis.repeats import find_repeated
@@ -315,3 +316,11 @@ def test_what_stands_beside_a_calibrator_tone_is_its_impurity(beside: float, imp
 
     assert found.impurity is not None
     assert found.impurity == pytest.approx(impurity, abs=0.3) if beside < 900 else found.impurity < impurity
+
+
+@pytest.mark.parametrize("channel", [0, 1, 2])
+def test_one_full_colour_is_overexposed(channel: int) -> None:
+    pixels = np.zeros((4, 4, 3), np.uint8)
+    pixels[:2, :, channel] = 255
+
+    assert find_overexposed(pixels, 1) == 0.5
