@@ -6,10 +6,15 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 sys.path.append(str(Path(__file__).parent))
 
 from places import EPOCH, Place
+
+# no test is timed, and a run finds what the last one found
+settings.register_profile("repeatable", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("repeatable")
 
 
 @pytest.fixture(scope="session")

@@ -126,7 +126,9 @@ def test_rows_in_a_quoted_field_do_not_shift_the_lines_of_faults() -> None:
 
 
 NUMBERS = st.floats(-1e6, 1e6).map(lambda x: f"{x:.9g}")
-CELLS = st.text(st.characters(exclude_categories=["C", "Zl", "Zp"]) | st.just("\n"), max_size=12)
+CELLS = st.text(st.characters(exclude_categories=["C", "Zl", "Zp"]) | st.just("\n"), max_size=12).filter(
+    lambda text: not text.strip().startswith(("=", "+", "-", "@"))  # refused as formulas, which has its own test
+)
 
 
 @given(st.lists(st.tuples(NUMBERS, CELLS), min_size=1, max_size=12))
