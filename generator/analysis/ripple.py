@@ -113,8 +113,8 @@ def refine_sine(signal: Array, frequency: float) -> tuple[float, float, Array]:
     Returns
     -------
     tuple
-        Its own frequency [cycles/sample], its amplitude, and what it leaves in the signal (n,) [the same]: of a slow sine the
-        removal of shading has taken a part, so sine and shading are fitted together.
+        Its own frequency [cycles/sample], its amplitude, and what it leaves in the signal (n,) [the same]: of a slow
+        sine the removal of shading has taken a part, so sine and shading are fitted together.
 
     Source: Gauss–Newton on frequency, amplitude and phase, as the four-parameter sine fit of IEEE 1057 (from memory).
     """

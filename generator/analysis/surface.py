@@ -166,7 +166,7 @@ def _kept_height(strip: Strip) -> float:
 
 
 def take_strips(rows: Rows, strip: Strip, turn: float) -> Strips:
-    """The mean rows of a band without its edges, cut along the travel, turned by a slope [1]; NaN where it does not reach."""
+    """The mean rows of a band without its edges, cut along the travel, turned by a slope [1]; NaN beyond its reach."""
     first = strip.top + TRIM * (strip.bottom - strip.top)
     last = first + _kept_height(strip)
     drop = -turn * np.arange(strip.right - strip.left)

@@ -178,7 +178,7 @@ def _join_field(name: str, values: Sequence[Array], cells: Sequence[int]) -> Arr
 
 
 def apply(matrix: Array, values: Array) -> Array:
-    """Matrix times columns (n, cells) [any unit], one matrix for all cells or one for each; the same bits either way."""
+    """Matrix times columns (n, cells) [any unit], one matrix for all cells or one each; the same bits either way."""
     wide = matrix[..., None] if matrix.ndim == 2 else matrix
     total: Array = wide[:, 0] * values[0]
     for column in range(1, len(values)):

@@ -25,7 +25,7 @@ from generator.analysis.light import find_overexposed
 from generator.analysis.matching import match_tone, match_wavelength
 from generator.analysis.panel import PairCount, find_strengths
 from generator.analysis.repeats import find_repeated
-from generator.analysis.sound import _segment
+from generator.analysis.sound import _matched, _segment
 from generator.analysis.tinterval import find_scatter, find_t_factor
 from generator.analysis.trend import remove_trend
 from generator.models.calibration import RANGE, calibrate, predict_lines
@@ -324,3 +324,7 @@ def test_one_full_colour_is_overexposed(channel: int) -> None:
     pixels[:2, :, channel] = 255
 
     assert find_overexposed(pixels, 1) == 0.5
+
+
+def test_bands_that_the_background_lacks_are_silent_in_it() -> None:
+    assert _matched(np.array([10.0]), 3).tolist() == [10.0, -math.inf, -math.inf]
