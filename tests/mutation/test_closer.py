@@ -32,6 +32,7 @@ from generator.models.calibration import RANGE, calibrate, predict_lines
 from generator.models.envelope import find_torque_shares, limit_lines, predict_speed_limit
 from generator.models.machine import motor_loads, motor_torque
 from generator.models.motor import SQUARE_WAVE_FACTOR, pull_out_torque
+from generator.models.plant import build_plant
 from generator.models.profile import Moves
 from generator.models.resonance import natural_frequencies
 from generator.records.findings import Measurement, Prediction, Spread
@@ -112,6 +113,30 @@ def test_a_small_force_counts_as_driving_too() -> None:
     assert float(limit_lines(weak, (1.0,), 0.01).static) == pytest.approx(expected, rel=1e-9)
 
 
+def test_without_friction_the_motor_drives_the_mass() -> None:
+    radius = 0.04 / math.tau
+    free = replace(
+        SETUP,
+        friction=(0.0,),
+        viscous=(0.0,),
+        transmissions=(Transmission("belt", 0.04, 0.8, 0.5),),
+        supply=Supply(48.0),
+    )
+    torque = float(pull_out_torque(MOTOR, 2.5, 48.0, 0.01 / radius * 50))
+
+    expected = torque / (82e-7 / radius + 0.5 * radius / 0.8)
+
+    assert float(limit_lines(free, (1.0,), 0.01).static) == pytest.approx(expected, rel=1e-9)
+
+
+def test_the_carriage_takes_its_share_of_the_inertia() -> None:
+    carried = 0.5 * (0.04 / math.tau) ** 2
+
+    assert build_plant(SETUP, (1.0,), False).load_share.ravel() == pytest.approx(
+        [carried / (carried + 82e-7)], rel=1e-9
+    )
+
+
 def test_speeding_up_slowly_is_no_stopping() -> None:
     shares = find_torque_shares(replace(SETUP, moving_mass=(500.0,)), (1.0,), 0.05)
 
@@ -190,6 +215,9 @@ def test_tones_match_at_the_edge_and_name_what_was_expected() -> None:
     assert [match.expected for match in match_tone(100.0, [cause], 0.5)] == [100.5]
     assert match_tone(100.0, [replace(cause, frequency=100.54)], 0.1) == []
     assert [match.expected for match in match_tone(201.0, [cause], 0.5)] == [201.0]
+    assert [match.harmonic for match in match_wavelength(0.1 / 100.5, [cause], 0.1, 1e-9)] == [1]
+    assert [match.harmonic for match in match_wavelength(0.1 / 804.0, [cause], 0.1, 1e-9)] == [8]
+    assert match_wavelength(0.1 / 904.5, [cause], 0.1, 1e-9) == []
     assert [match.expected for match in match_tone(0.4, [slow], 0.05)] == [0.4]
     assert [match.expected for match in match_wavelength(0.1 / 201.0, [cause], 0.1, 1e-9)] == [
         pytest.approx(0.1 / 201.0, rel=1e-12)
@@ -299,11 +327,13 @@ def test_a_floor_follows_a_slope_and_power_is_whole() -> None:
     density = Density(np.arange(0.0, 10.0, 0.5), np.full(20, 3.0), 1.0, 1.0)
 
     assert find_floor(frequency, 1 / frequency)[400:3600] == pytest.approx(1 / frequency[400:3600], rel=0.05)
+    assert float(band_power(density, 0.0, 0.1)) == pytest.approx(0.1 / 0.25 * 3.0 * 0.5, rel=1e-12)
     assert float(band_power(density, 0.0, 9.75)) == pytest.approx(20 * 3.0 * 0.5, rel=1e-12)
 
 
 def test_bands_lie_below_the_highest_frequency() -> None:
     assert third_octave_bands(1000.0).nominal[-1] == 800.0
+    assert third_octave_bands(1000.0).middle[-1] < 800.0
     assert third_octave_bands(1000.1).nominal[-1] == 1000.0
 
 
