@@ -242,7 +242,8 @@ def test_one_that_never_won_is_not_fitted_with_the_others() -> None:
 def test_repeats_have_one_freedom_less_than_values() -> None:
     found = find_repeated("t", "a", "level", "dB", [50.0, 51.0, 53.0, 52.0])
 
-    assert found.degrees_of_freedom == 3
+    assert (found.count, found.degrees_of_freedom) == (4, 3)
+    assert find_repeated("t", "a", "level", "dB", [50.0]).count == 1
     assert found.high is not None and found.estimate is not None and found.standard_uncertainty is not None
     assert found.high - found.estimate == pytest.approx(3.182446305284263 * found.standard_uncertainty, rel=1e-9)
 
