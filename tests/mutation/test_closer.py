@@ -34,7 +34,7 @@ from generator.models.machine import motor_loads, motor_torque
 from generator.models.motor import SQUARE_WAVE_FACTOR, pull_out_torque
 from generator.models.plant import build_plant
 from generator.models.profile import Moves
-from generator.models.resonance import natural_frequencies
+from generator.models.resonance import natural_frequencies, predict_shift
 from generator.records.findings import Measurement, Prediction, Spread
 from generator.records.hardware import Drive, Motor, Setup, Supply, Transmission
 from generator.records.signals import Cause, Density, Waveform
@@ -359,3 +359,16 @@ def test_one_full_colour_is_overexposed(channel: int) -> None:
 
 def test_bands_that_the_background_lacks_are_silent_in_it() -> None:
     assert _matched(np.array([10.0]), 3).tolist() == [10.0, -math.inf, -math.inf]
+
+
+def test_a_shift_leaves_detent_out_unless_it_is_asked_for() -> None:
+    belt = replace(SETUP.transmissions[0], belt_stiffness=5e4)
+    light = replace(SETUP, transmissions=(belt,), moving_mass=(0.05,))
+    heavy = replace(light, motors=(replace(MOTOR, rotor_inertia=3e-5),))
+    peak = float(natural_frequencies(light, "x")[0])
+
+    plain = predict_shift(light, heavy, "x", peak)
+
+    assert plain == pytest.approx(predict_shift(light, heavy, "x", peak, detents=(0.0, 0.0)), rel=1e-12)
+    assert abs(plain - predict_shift(light, heavy, "x", peak, detents=(1.0, 0.0))) > 1e-3
+    assert abs(plain - predict_shift(light, heavy, "x", peak, detents=(0.0, 1.0))) > 1e-3
