@@ -73,7 +73,7 @@ def main() -> None:
             grown = grow(Path(folder), size, given.workers)
         before = show(size, grown, before)
     with tempfile.TemporaryDirectory() as folder:
-        compare_workers(Path(folder), min(max(given.sizes), 40))
+        compare_workers(Path(folder), min(max(given.sizes), 100))
 
 
 def show(size: int, grown: Growth, before: tuple[float, float] | None) -> tuple[float, float]:
