@@ -81,9 +81,9 @@ class SharedPages:
             self.titles[f"comparisons/{summary['slug']}"] = summary["title"]
             self.titles |= {f"parts/{part['slug']}": part["name"] for part in summary["parts"]}
 
-    def _versions(self, path: str, rows: tuple[VersionRow, ...]) -> Page:
+    def _versions(self, path: str, rows: tuple[VersionRow, ...], removed: str | None) -> Page:
         listed = [vars(row) for row in reversed(rows)]
-        return render_versions(path, self.titles.get(path, path), listed, self.context)
+        return render_versions(path, self.titles.get(path, path), listed, self.context, removed)
 
     def _builds(self, builds: tuple[Build, ...]) -> Page:
         rows = [vars(build) | {"manifest": find_build_file(build.id)} for build in reversed(builds)]

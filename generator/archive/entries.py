@@ -41,12 +41,13 @@ class VersionRow:
 class PageMakers:
     """How the pages look that only the archive can fill; without one, that page is not made.
 
-    ``render_versions(page path, rows)`` makes the page beside a page that lists its versions, oldest first;
+    ``render_versions(page path, rows, removed)`` makes the page beside a page that lists its versions, oldest first,
+    and says since when the page is gone, if it is;
     ``render_builds(builds)`` the page at ``builds/`` that lists builds, oldest first; ``render_changes(difference)``
     the page at ``archive/builds/<id>.html`` that tells what a build changed. Of each returned page the text counts.
     """
 
-    render_versions: Callable[[str, tuple[VersionRow, ...]], Page] | None = None
+    render_versions: Callable[[str, tuple[VersionRow, ...], str | None], Page] | None = None
     render_builds: Callable[[tuple[Build, ...]], Page] | None = None
     render_changes: Callable[[BuildDifference], Page] | None = None
 
@@ -95,6 +96,13 @@ class EntryWriter:
         """Put an unfrozen page at a path, without a compressed copy."""
         return self.stage.place(path, fill_marks(text, path, "", ""))
 
+    def write_removed(self, page_path: str, since: str) -> Iterator[File]:
+        """Put the list of a page's versions where a page stood that is gone, and beside it."""
+        page = self._render_versions(page_path, dict(self.archive.read_history(page_path)), "", since)
+        if page:
+            yield from self._write_live(names.find_page_file(page_path), page.text, "", "")
+            yield from self._write_live(names.find_versions_file(page_path), page.text, "", "")
+
     def _write_input(self, item: InputFile) -> Input:
         """Keep an input where its publication lets it: in the site, in the vault, or only as a digest."""
         names.check_address(item.path)
@@ -110,7 +118,10 @@ class EntryWriter:
         return noted
 
     def _list_files(self, name: str, contents: Contents) -> dict[str, bytes]:
-        """The live files of a unit; a comparison also gets its published sources as one zip."""
+        """The live files of a unit; a comparison also gets its published sources as one zip.
+
+        Where a zip once stood, one stands for good, since cited pages link to it; at worst it says that it is empty.
+        """
         withdrawn = self.stage.withdrawn
         sources = {
             item.path: item.content
@@ -118,8 +129,9 @@ class EntryWriter:
             if item.published and names.find_digest(item.content) not in withdrawn
         }
         files = dict(contents.files or {})
-        if sources and "/" not in name:
-            files[find_sources_zip(name)] = pack_sources(name, sources)
+        path = find_sources_zip(name)
+        if "/" not in name and (sources or self.archive.find_size(path) is not None):
+            files[path] = pack_sources(name, sources)
         return files
 
     def _write_files(self, files: Mapping[str, bytes]) -> Iterator[File]:
@@ -174,14 +186,20 @@ class EntryWriter:
     def _write_history(self, page_path: str, history: Mapping[str, str], current: str) -> list[File]:
         text = "[" + ",\n".join(names.render_json(item) for item in history.items()) + "]\n"
         files = [self.stage.place(names.find_history_file(page_path), text.encode())]
-        if self.makers.render_versions:
-            rows = tuple(
-                VersionRow(version[:12], date, version == current, names.find_frozen_file(page_path, version))
-                for version, date in history.items()
-            )
-            path = names.find_versions_file(page_path)
-            files += self._write_live(path, self.makers.render_versions(page_path, rows).text, "", "")
+        page = self._render_versions(page_path, history, current)
+        if page:
+            files += self._write_live(names.find_versions_file(page_path), page.text, "", "")
         return files
+
+    def _render_versions(
+        self, page_path: str, history: Mapping[str, str], current: str, removed: str | None = None
+    ) -> Page | None:
+        rows = tuple(
+            VersionRow(version[:12], date, version == current, names.find_frozen_file(page_path, version))
+            for version, date in history.items()
+        )
+        render = self.makers.render_versions
+        return render(page_path, rows, removed) if render else None
 
 
 def fill_marks(text: str, file: str, version: str, published: str) -> bytes:

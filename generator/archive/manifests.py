@@ -162,8 +162,9 @@ def find_build_id(sequence: int, previous: str | None, made_with: Mapping[str, A
 
 
 def find_inputs_digest(entries: Mapping[str, Line]) -> str:
-    """Digest over the cleaned inputs of all entries; the page that lists builds is made from none."""
-    lines = [[name, entries[name].inputs] for name in sorted(entries) if name != names.BUILDS_PAGE]
+    """Digest over the cleaned inputs of all entries but those that the archive makes itself."""
+    own = (names.BUILDS_PAGE, names.REMOVED)
+    lines = [[name, entries[name].inputs] for name in sorted(entries) if name not in own]
     return names.find_text_digest(lines)
 
 

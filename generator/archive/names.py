@@ -17,6 +17,7 @@ ASSETS = "archive/assets"
 PAGES = "archive/pages"
 SHARED = "shared/"
 BUILDS_PAGE = "builds/"
+REMOVED = "removed/"
 BUILD_ID = re.compile(r"\d{4,}-[0-9a-f]{8}")
 SUFFIX = re.compile(r"\.[a-z0-9]{1,8}")
 UNSAFE = re.compile(r'[\x00-\x1f\x7f\\:*?"<>|\ud800-\udfff]')

@@ -36,6 +36,7 @@ from generator.archive.manifests import (
     render_entry,
     render_manifest,
 )
+from generator.archive.removed import keep_addresses
 from generator.archive.stage import Stage
 from generator.archive.store import Archive
 from generator.archive.workfolder import WorkFolder, say_problems
@@ -179,7 +180,7 @@ class Publisher:
         self.draft.entries[entry.name] = line
 
     def publish(self, made_with: Mapping[str, Any]) -> PublishResult:
-        """Make the site of all that was added and carried; entries that were neither are gone from it.
+        """Make the site of all that was added and carried; of entries that were neither only the addresses stay.
 
         Parameters
         ----------
@@ -192,6 +193,7 @@ class Publisher:
             With build None, and the site as it was to the byte, if nothing had changed.
         """
         with say_problems(self._work.site):
+            self._put_removed()
             if self.newest and self._is_unchanged(self.newest, made_with):
                 return self._mend()
             manifest = self._make_manifest(made_with)
@@ -231,6 +233,14 @@ class Publisher:
         path = names.find_page_file("builds")
         content = fill_marks(render(builds).text, path, "", "")
         return Entry(names.BUILDS_PAGE, "", None, files=(File.of(path, content),)), content
+
+    def _put_removed(self) -> None:
+        """Keep the addresses of pages that are gone; kinds that carry all entries carry these too."""
+        if self.newest and self.draft.kind == "build":
+            after = Archive(self._work.stage, self._work.site)
+            entry = keep_addresses(self.writer, self.newest, self.draft.entries, after, self.date)
+            if entry:
+                self.put(entry)
 
     def _put_builds_page(self, builds: tuple[Build, ...]) -> None:
         planned = self._plan_builds_page(builds)

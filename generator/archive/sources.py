@@ -12,14 +12,16 @@ from generator.archive import disk, names
 FIXED_TIME = (1980, 1, 1, 0, 0, 0)
 UNIX = 3
 PLAIN_FILE = 0o100644 << 16
+NOTHING = "nothing-published.txt"
 
 
 def pack_sources(slug: str, contents: Mapping[str, bytes]) -> bytes:
     """A zip of a comparison's sources under one folder of its name, the same bytes on every machine.
 
     Members are stored, not deflated: compressors differ between versions of the library, and so would the bytes.
-    Names are checked, sorted, and times fixed.
+    Names are checked, sorted, and times fixed. Without contents the zip says that nothing is published.
     """
+    contents = contents or {NOTHING: b"None of this comparison's sources is published.\n"}
     target = io.BytesIO()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_STORED) as archive:
         for path, content in sorted(contents.items()):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import io
-import posixpath
 import re
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.archive import names
+from generator.archive.entries import find_sources_zip
 from generator.archive.manifests import Entry, File, Manifest, PageOutput
 from generator.archive.store import Archive
 from generator.errors import SiteProblem, UsageError
@@ -21,6 +21,7 @@ DIGEST = re.compile(r"[0-9a-f]{8,64}")
 class Whereabouts:
     """Every content that a site holds: digest (of a file, or of a page's marked text) to the places where it stands.
 
+    ``packed`` are the zips of the newest build's sources.
     ``aliases`` lead from the digest of a page's file to that of its text; ``records`` are digests of the archive's own.
     """
 
@@ -29,12 +30,13 @@ class Whereabouts:
     aliases: dict[str, str]
     records: set[str]
     expected: dict[str, File]
+    packed: set[str]
 
     @classmethod
     def search(cls, archive: Archive, newest: Manifest) -> Whereabouts:
         """Go through every build; live files count as far as the newest has them."""
         expected = archive.find_expected()
-        found = cls(archive, {}, {}, set(), expected)
+        found = cls(archive, {}, {}, set(), expected, {find_sources_zip(slug) for slug in newest.comparisons})
         current = {line.entry for line in newest.entries.values()}
         found.records.update(file.digest for path, file in expected.items() if _is_record(path))
         for build_id in archive.list_ids():
@@ -56,9 +58,9 @@ class Whereabouts:
         raise UsageError(what, "sha256sum prints the digest of a file; a page names its own version")
 
     def list_zips(self, digest: str) -> Iterator[str]:
-        """Digests of zip files, other than those of sources, that hold a content."""
+        """Digests of zip files that hold a content, other than those of sources that are packed anew."""
         for each, places in self.places.items():
-            zips = [path for path in places if path.endswith(".zip") and posixpath.basename(path) != "sources.zip"]
+            zips = [path for path in places if path.endswith(".zip") and path not in self.packed]
             if each != digest and zips and _holds(self.archive.read(zips[0]), digest):
                 yield each
 

@@ -140,9 +140,8 @@ def _clear_entry(publisher: Publisher, entry: Entry) -> Entry:
         cleared,
         assets=tuple(_clear_files(publisher, entry.assets, lost)),
         files=tuple(
-            new
+            _pack_again(publisher, cleared) if file.path == zip_path and inputs != entry.inputs else file
             for file in _clear_files(publisher, entry.files, lost)
-            for new in (_pack_again(publisher, cleared) if file.path == zip_path and inputs != entry.inputs else [file])
         ),
     )
 
@@ -168,12 +167,10 @@ def _clear_files(publisher: Publisher, files: tuple[File, ...], lost: set[str]) 
             yield file
 
 
-def _pack_again(publisher: Publisher, entry: Entry) -> list[File]:
-    """The zip of the sources that are left, if any."""
+def _pack_again(publisher: Publisher, entry: Entry) -> File:
+    """The zip of the sources that are left."""
     contents = {item.path: publisher.archive.read(item.file.path) for item in entry.inputs if item.published}
-    if not contents:
-        return []
-    return [publisher.stage.place(find_sources_zip(entry.name), pack_sources(entry.name, contents))]
+    return publisher.stage.place(find_sources_zip(entry.name), pack_sources(entry.name, contents))
 
 
 def _read_digest(path: Path) -> str | None:

@@ -9,14 +9,17 @@ from generator.pages.context import Context, Head, render_page, versions_path
 from generator.records.presentation import Page
 
 
-def render_versions(path: str, title: str, versions: Sequence[Mapping[str, Any]], context: Context) -> Page:
+def render_versions(
+    path: str, title: str, versions: Sequence[Mapping[str, Any]], context: Context, removed: str | None = None
+) -> Page:
     """Render the versions of the page at ``path``, newest first.
 
     versions: mappings with version (12 digits), published (date), address (from the root; None where slimmed away),
-    and current.
+    and current. removed: the date since which the page itself is gone from the site; the list then stands at its
+    address too.
     """
     head = Head(f"Versions of: {title}", f"Every published version of the page “{title}”.")
     return render_page(
         context, "versions.html", versions_path(path), head, frozen=False,
-        versions=versions, page_title=title, page_path=path,
+        versions=versions, page_title=title, page_path=path, removed=removed,
     )  # fmt: skip

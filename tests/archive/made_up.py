@@ -64,7 +64,7 @@ def make_shared(state: Mapping[str, str]) -> Contents:
 
 def make_makers() -> PageMakers:
     return PageMakers(
-        render_versions=lambda path, rows: Page(path, f"<p>{ROOT} {rows}</p>"),
+        render_versions=lambda path, rows, removed: Page(path, f"<p>{ROOT} {rows} gone since {removed}</p>"),
         render_builds=lambda builds: Page("builds", f"<p>{[(b.id, b.date, b.kind, b.changed) for b in builds]}</p>"),
         render_changes=lambda difference: Page("", f"<p>{difference.after.id} {difference.comparisons}</p>"),
     )

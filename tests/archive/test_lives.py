@@ -40,6 +40,7 @@ class SiteLife(RuleBasedStateMachine):
         self.withdrawn: list[bytes] = []
         self.manifests: dict[str, str] = {}
         self.first_dates: dict[str, str] = {}
+        self.known: set[str] = set()
 
     @initialize(words=WORDS)
     def begin(self, words: str) -> None:
@@ -122,10 +123,18 @@ class SiteLife(RuleBasedStateMachine):
     @invariant()
     def shows_what_was_published(self) -> None:
         if self.site.exists():
-            shown = {path.name for path in (self.site / "comparisons").iterdir()}
-            assert shown == set(self.published)
+            home = (self.site / "index.html").read_text()
+            assert f"<p>{' '.join(sorted(self.published))} ./</p>" == home
             for slug, words in self.published.items():
                 assert words in (self.site / "comparisons" / slug / "index.html").read_text()
+
+    @invariant()
+    def answers_at_every_address_that_a_cited_page_links_to(self) -> None:
+        if self.site.exists():
+            self.known |= set(self.published)
+            for slug in self.known:
+                for name in ("index.html", "versions.html", "sources.zip"):
+                    assert (self.site / "comparisons" / slug / name).is_file()
 
     @invariant()
     def never_rewrites_a_manifest_or_a_first_date(self) -> None:

@@ -9,10 +9,23 @@ import json
 import re
 import subprocess
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from made_up import DATE, LATER, build, fill, list_beside, look, make_asset, make_contents, make_makers, make_shared
+from made_up import (
+    DATE,
+    LATER,
+    VERSIONS,
+    build,
+    fill,
+    list_beside,
+    look,
+    make_asset,
+    make_contents,
+    make_makers,
+    make_shared,
+)
 
 from generator.archive import names
 from generator.archive.auditing import audit_site
@@ -241,14 +254,58 @@ def test_carrying_what_is_not_there_is_refused(tmp_path: Path) -> None:
         publisher.carry("plotter")
 
 
-def test_a_removed_comparison_leaves_the_site_but_not_the_archive(tmp_path: Path) -> None:
+def test_a_removed_comparison_leaves_the_site_but_its_addresses_answer(tmp_path: Path) -> None:
     site = tmp_path / "site"
     build(site, {"plotter": "one", "feeder": "two"})
+    before = look(site)
     result = build(site, {"plotter": "one"}, LATER)
 
     assert result.removed == ("feeder",)
-    assert not (site / "comparisons/feeder").exists()
-    assert len(list((site / "archive/pages/comparisons/feeder").glob("*.html"))) == 1
+    assert "feeder" not in (site / "index.html").read_text()
+    version, _ = Archive(site).read_history("comparisons/feeder")[0]
+    for name in ("index.html", "versions.html"):
+        text = (site / "comparisons/feeder" / name).read_text()
+        assert version[:12] in text
+        assert "current=False" in text
+        assert f"gone since {LATER}" in text
+    for name in ("results.json", "sources.zip"):
+        assert look(site)[f"comparisons/feeder/{name}"] == before[f"comparisons/feeder/{name}"]
+    assert audit_site(site).findings == ()
+
+    gone = look(site)
+    assert build(site, {"plotter": "one"}, "2028-01-01").build is None
+    assert look(site) == gone
+    build(site, {"plotter": "three"}, "2028-01-01")
+    assert f"gone since {LATER}" in (site / "comparisons/feeder/index.html").read_text()
+
+    assert build(site, {"plotter": "one", "feeder": "two"}, "2028-01-02").added == ("feeder",)
+    back = look(site)
+    assert all(back[path] == digest for path, digest in before.items() if path.startswith("comparisons/feeder/"))
+    assert audit_site(site).findings == ()
+
+
+def test_a_page_that_a_unit_loses_keeps_its_address(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    for date, paths in ((DATE, ["parts/a", "parts/b"]), (LATER, ["parts/a"])):
+        with open_site(site, date, makers=make_makers()) as publisher:
+            publisher.add_shared(Contents(pages=[Page(path, f"<p>{path}</p>") for path in paths]))
+            publisher.publish(VERSIONS)
+
+    assert f"gone since {LATER}" in (site / "parts/b/index.html").read_text()
+    assert "current=True" in (site / "parts/a/versions.html").read_text()
+    assert audit_site(site).findings == ()
+
+
+def test_sources_that_are_published_no_more_leave_a_zip_that_says_so(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    build(site, {"plotter": "one"})
+    hidden = [replace(item, published=False) for item in make_contents("plotter", "one").inputs]
+    with open_site(site, LATER, makers=make_makers()) as publisher:
+        publisher.add("plotter", "hidden", {}, replace(make_contents("plotter", "one"), inputs=hidden))
+        publisher.publish(VERSIONS)
+
+    with zipfile.ZipFile(site / "comparisons/plotter/sources.zip") as archive:
+        assert archive.namelist() == ["plotter/nothing-published.txt"]
     assert audit_site(site).findings == ()
 
 

@@ -195,7 +195,7 @@ def test_zips_given_as_assets_go_with_what_they_hold(tmp_path: Path) -> None:
     assert len(withdrawal.digests) == 2
     assert zipfile.ZipFile(site / bundle.address).namelist() == ["withdrawn/withdrawn.txt"]
     assert zipfile.ZipFile(site / "all.zip").testzip() is None
-    assert not (site / "comparisons/plotter/sources.zip").exists()
+    assert zipfile.ZipFile(site / "comparisons/plotter/sources.zip").namelist() == ["plotter/nothing-published.txt"]
     assert audit_site(site).findings == ()
 
 

@@ -71,7 +71,7 @@ def measure(count: int) -> dict[str, float]:
 
 
 def build(site: Path, count: int, edits: int) -> PublishResult:
-    makers = PageMakers(render_versions=lambda path, rows: Page(path, f"<ul>{rows}</ul>"))
+    makers = PageMakers(render_versions=lambda path, rows, removed: Page(path, f"<ul>{rows}</ul>"))
     with open_site(site, "2026-09-18", makers=makers) as publisher:
         for number in range(count):
             slug, key = f"comparison-{number}", f"{number} {edits if number == 0 else 0}"
