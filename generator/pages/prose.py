@@ -102,7 +102,8 @@ class Writer:
         text = self.render(piece, placed)
         if not piece.heading:
             return Part("", "", text, tuple(placed))
-        heading = _TOKEN.sub(lambda match: self.filling(match[0]).striptags(), _plain(piece.heading))
+        filled = _TOKEN.sub(lambda match: self.filling(match[0]).striptags(), _plain(piece.heading))
+        heading = _MARKS.sub("", _UNWANTED.sub("", html.unescape(filled)))
         key = self.sections.get(heading.lower(), "")
         if key:
             return Part(key, "", text, tuple(placed))

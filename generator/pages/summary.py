@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import unicodedata
 from collections.abc import Mapping
 from typing import Any
 
@@ -62,11 +63,16 @@ def _part(results: Row, candidate: Row, names: Mapping[str, str]) -> dict[str, A
 
 
 def part_slug(name: str) -> str:
-    """Folder name of a part's page; a long name is cut, with digits of its digest to tell it from others."""
-    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "part"
-    if len(slug) <= LONGEST_SLUG:
+    """Folder name of a part's page: names that differ in more than case, spaces and hyphens get different ones.
+
+    What a folder cannot bear is left out, with digits of the name's digest in its stead.
+    """
+    plain = name.casefold()
+    letters = unicodedata.normalize("NFKD", plain).encode("ascii", "ignore").decode()
+    slug = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")
+    if re.fullmatch(r"[a-z0-9 -]+", plain) and 0 < len(slug) <= LONGEST_SLUG:
         return slug
-    return f"{slug[:LONGEST_SLUG].strip('-')}-{hashlib.sha256(name.encode()).hexdigest()[:8]}"
+    return f"{slug[:LONGEST_SLUG].strip('-') or 'part'}-{hashlib.sha256(plain.encode()).hexdigest()[:8]}"
 
 
 def _figure(row: Row) -> dict[str, str]:

@@ -95,8 +95,15 @@ def test_one_motor_in_several_candidates_is_one_part(three: dict[str, Any], cont
 
 
 def test_a_parts_folder_is_plain() -> None:
-    assert part_slug("Älder 42/8 “x”") == "lder-42-8-x"
-    assert part_slug("…") == "part"
+    assert part_slug("Alder 42-8") == part_slug("ALDER  42 8") == "alder-42-8"
+    assert re.fullmatch(r"part-[0-9a-f]{8}", part_slug("電動機"))
+    assert re.fullmatch(r"alder-42-8-[0-9a-f]{8}", part_slug("Älder 42/8"))
+    assert len(part_slug("x" * 200)) <= 70
+
+
+def test_parts_of_different_names_have_different_folders() -> None:
+    names = ["Alder 42-8", "Alder 42/8", "Alder 42.8", "Älder 42-8", "電動機", "電動", "…", "x" * 70, "x" * 71]
+    assert len({part_slug(name) for name in names}) == len(names)
 
 
 # --- methods --------------------------------------------------------------------------------------------------------

@@ -117,6 +117,11 @@ def test_headings_start_sections_or_make_their_own() -> None:
     assert why.key == "why"
 
 
+def test_a_character_reference_in_a_heading_is_the_character() -> None:
+    parts = parts_of("# Belts &amp; pulleys \\{x} &#xF0000;&#x202e;<b>\n\nText.\n")
+    assert [part.heading for part in parts] == ["Belts & pulleys {x} <b>"]
+
+
 def test_headings_never_skip_a_level_on_the_way_down() -> None:
     (part,) = parts_of("### a\n\n###### b\n\n#### c\n\n##### d")
 
