@@ -63,14 +63,14 @@ def _part(results: Row, candidate: Row, names: Mapping[str, str]) -> dict[str, A
 
 
 def part_slug(name: str) -> str:
-    """Folder name of a part's page: names that differ in more than case, spaces and hyphens get different ones.
+    """Folder name of a part's page: names that differ in more than case, spaces, commas and hyphens get different ones.
 
     What a folder cannot bear is left out, with digits of the name's digest in its stead.
     """
     plain = name.casefold()
     letters = unicodedata.normalize("NFKD", plain).encode("ascii", "ignore").decode()
     slug = re.sub(r"[^a-z0-9]+", "-", letters).strip("-")
-    if re.fullmatch(r"[a-z0-9 -]+", plain) and 0 < len(slug) <= LONGEST_SLUG:
+    if re.fullmatch(r"[a-z0-9 ,-]+", plain) and 0 < len(slug) <= LONGEST_SLUG:
         return slug
     return f"{slug[:LONGEST_SLUG].strip('-') or 'part'}-{hashlib.sha256(plain.encode()).hexdigest()[:8]}"
 
