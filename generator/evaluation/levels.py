@@ -40,6 +40,21 @@ def find_levels(section: Mapping[str, Any], order: Sequence[str]) -> dict[str, M
     return {c: find_level(section["id"], c, values[c], grades[c], section["unit"]) for c in order if c in values}
 
 
+def average_energetically(measured: Mapping[str, Measurement], section: Mapping[str, Any]) -> list[Measurement]:
+    """Measurements as the page prints them: levels are averaged energetically, only their differences are not."""
+    levels = {level["candidate"]: level for level in section["levels"]}
+    return [
+        found
+        if found.estimate is None
+        else replace(
+            found,
+            **{"estimate": levels[candidate]["level"], **{end: levels[candidate][end] for end in ("low", "high")}},
+            basis=found.basis.replace("the mean", "the energetic mean"),
+        )
+        for candidate, found in measured.items()
+    ]
+
+
 def pair_speeds(section: Mapping[str, Any], order: Sequence[str]) -> list[dict[str, Measurement]]:
     """Every two candidates of a series, compared at the speeds that both have.
 

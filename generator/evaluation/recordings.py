@@ -42,7 +42,7 @@ from typing import Any
 from generator.analysis.contrast import compare_figures, find_matters
 from generator.errors import FileProblems, Problem
 from generator.evaluation.causes import list_causes, list_ringing, tone_rates
-from generator.evaluation.levels import find_levels, pair_speeds
+from generator.evaluation.levels import average_energetically, find_levels, pair_speeds
 from generator.evaluation.panel import call_panel, evaluate_panel
 from generator.evaluation.recall import Recall
 from generator.evaluation.resonances import find_answers, predict_peaks
@@ -178,7 +178,7 @@ class _Work:
         self.found.sections["sound"].append(section)
         measured = find_levels(section, self.order)
         if section["calibrated"]:
-            self.found.measurements += measured.values()
+            self.found.measurements += average_energetically(measured, section)
         better = self.decides(item.id, "level", "lower").better
         pairs = pair_speeds(section, self.order) if section.get("series") else [measured]
         for pair in pairs:

@@ -111,9 +111,9 @@ def _tone(tone: Row, names: Row, unit: str) -> tuple[str, ...]:
 
 
 def _over(tone: Row, measure: str) -> str:
-    """A prominence measure beside the limit from which a tone is prominent."""
+    """A prominence measure beside the limit above which a tone is prominent."""
     value, limit = tone.get(measure), tone.get(f"{measure}_limit")
-    return NOTHING if value is None or limit is None else f"{value:.1f} of {limit:.1f} dB".replace("-", MINUS)
+    return NOTHING if value is None or limit is None else f"{value:.1f} dB (limit {limit:.1f} dB)".replace("-", MINUS)
 
 
 def _sound_facts(item: Row, background: Row, unit: str) -> str:

@@ -246,6 +246,8 @@ def test_every_pair_once_per_item_in_file_order(demos: dict[str, dict[str, Any]]
 def test_differences_are_those_of_the_estimates(demos: dict[str, dict[str, Any]]) -> None:
     for results in demos.values():
         estimates = {(m["item"], m["candidate"]): m["estimate"] for m in results["measurements"]}
+        for item in results.get("sound") or ():  # levels are averaged energetically, their differences are not
+            estimates |= {(item["id"], level["candidate"]): level["mean_of_levels"] for level in item["levels"]}
         for row in results["contrasts"]:
             first, second = (estimates.get((row["item"], name)) for name in row["between"])
             if row["difference"] is not None and not row["drift_removed"] and row["kind"] != "panel":
