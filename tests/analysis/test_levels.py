@@ -36,6 +36,10 @@ def test_energetic_means(levels: list[float], mean: float) -> None:
     assert mean_level(levels) == pytest.approx(mean, abs=5e-5)
 
 
+def test_exact_levels_have_exact_corrections() -> None:
+    assert correct_background([60.0, 64.0, 80.0], 55.0).uncertainty == pytest.approx([0.0, 0.0, 0.0])
+
+
 def test_pascals() -> None:
     # 1 Pa rms is 93.9794 dB, a sine of 1 Pa peak 90.9691 dB (re 20 µPa, ISO 1683)
     assert float(power_to_level(1.0)) == pytest.approx(93.9794, abs=5e-5)

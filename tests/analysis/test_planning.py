@@ -53,6 +53,11 @@ def test_runs_needed_has_limits() -> None:
     assert fine is not None and coarse is not None and fine < coarse
 
 
+@pytest.mark.parametrize(("low", "start"), [(30.0, 29.0), (30.5, 30.0), (2.0, 1.0), (1.0, 1.0), (0.3, 1.0)])
+def test_a_ladder_starts_on_the_last_rung_below_the_lowest_limit(low: float, start: float) -> None:
+    assert plan_ladder(low, 60.0, 1.0).start == start
+
+
 def climb(plan: LadderPlan, limit: float) -> list[float]:
     """Rungs that a tester would try: up in coarse rungs until lost, then in fine ones from the last held."""
     tried, at = [], plan.start

@@ -170,3 +170,19 @@ def test_ready_spectrum_gives_the_same_peak_without_an_interval() -> None:
 
     assert found.interval is None and found.fit is not None
     assert found.fit.frequency == pytest.approx(62.0, rel=0.01)
+
+
+@pytest.mark.parametrize(("damping", "lines"), [(0.05, None), (0.01, 3.0), (0.002, None)])
+def test_a_narrow_peak_is_looked_at_with_finer_lines(damping: float, lines: float | None) -> None:
+    """A first look of 2 s segments; three lines over the peak's width 2ζf, or as long as a third of the trace allows."""
+    found = find_trace(trace(24, 60.0, damping, seed=5))
+    first = find_spectrum(find_density(trace(24, 60.0, damping, seed=5).samples, RATE, int(2 * RATE)))
+
+    assert first.fit is not None
+    width = 2 * first.fit.damping * first.fit.frequency
+    if damping == 0.05:
+        assert found.density.resolution == pytest.approx(first.density.resolution)
+    elif lines:
+        assert found.density.resolution / first.density.resolution == pytest.approx(2 * width / lines, rel=0.01)
+    else:
+        assert found.density.resolution / first.density.resolution == pytest.approx(2 / 8)

@@ -126,6 +126,18 @@ def test_background_of_a_lower_rate_serves_the_shared_bands() -> None:
     assert np.isfinite(found.level)
 
 
+def test_share_of_bounded_bands_is_a_share_of_power() -> None:
+    # a machine as loud as the hum in one band, and a tone far above it in another
+    hum = tone(125.0, 60.0)
+    background = find_sound_spectrum(wave(hum + noise(0.0, 4.0)), 1.0)
+    found = find_sound(find_sound_spectrum(wave(hum + tone(1000.0, 50.0) + noise(0.0, 4.0, seed=8)), 1.0), background)
+
+    bounded = [level for level, grade in zip(found.weighted, found.grades, strict=True) if grade == "upper bound"]
+    share = sum(10 ** (level / 10) for level in bounded) / sum(10 ** (level / 10) for level in found.weighted)
+    assert 0.05 < share < 0.95
+    assert found.bounded_share == pytest.approx(share, rel=1e-9)
+
+
 def test_band_uncertainty_is_that_of_steady_noise() -> None:
     spectra = [find_sound_spectrum(wave(noise(60.0, 4.0, seed, 8000), 8000), 1.0) for seed in range(80)]
     place = list(spectra[0].bands.nominal).index(500)

@@ -48,6 +48,12 @@ def test_shares_by_hand() -> None:
     assert [call.outcome for call in found.items] == ["won", "won", "tie", "undecided", "not measured"]
 
 
+def test_one_pair_gives_its_own_reason_and_several_a_common_one() -> None:
+    assert [call.reason for call in pairs({"one": "a", "two": TIE}).items] == ["why", "why"]
+    assert triple("a", "a", "b").items[0].reason == "ahead of every other candidate"
+    assert triple(TIE, "a", "b").items[0].reason == "the best do not differ by what matters"
+
+
 def test_where_the_outcome_turns_by_hand() -> None:
     # a leads 3 + 1 against 2: it is level when "one" falls to 1, or when "two" rises to 4
     found = pairs({"one": "a", "two": "b", "three": "a", "four": TIE}, {"one": 3, "two": 2, "three": 1, "four": 5})
