@@ -174,7 +174,7 @@ def test_ready_spectrum_gives_the_same_peak_without_an_interval() -> None:
 
 @pytest.mark.parametrize(("damping", "lines"), [(0.05, None), (0.01, 3.0), (0.002, None)])
 def test_a_narrow_peak_is_looked_at_with_finer_lines(damping: float, lines: float | None) -> None:
-    """A first look of 2 s segments; three lines over the peak's width 2ζf, or as long as a third of the trace allows."""
+    """First segments of 2 s, then three lines over the width 2ζf, or as many as a third of the trace allows."""
     found = find_trace(trace(24, 60.0, damping, seed=5))
     first = find_spectrum(find_density(trace(24, 60.0, damping, seed=5).samples, RATE, int(2 * RATE)))
 
