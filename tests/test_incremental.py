@@ -12,6 +12,7 @@ import pytest
 from places import EPOCH, Place, snapshot
 
 from generator import inputs
+from generator.archive.store import Archive
 from generator.evaluation.recall import Recall
 
 EVERYTHING = {"results": 1, "climb": 4, "stall map": 2, "influences": 1, "charts": 1}
@@ -139,6 +140,8 @@ def test_other_code_makes_again_what_it_makes(own: Place, made: Counter[str], mo
 
     assert own.build() == 0
     assert made == {"charts": 2}
+    newest = Archive(own.site).read_newest()
+    assert newest is not None and (newest.build.sequence, newest.build.changed) == (2, ())
 
 
 def test_damaged_entries_are_made_again(own: Place, made: Counter[str]) -> None:

@@ -94,14 +94,15 @@ def compare_manifests(
 ) -> BuildDifference:
     """What changed from one manifest to another, each read from an archive of its own; see compare_builds."""
     versions = _compare_versions(before.build.made_with if before else {}, after.build.made_with)
+    old = before.entries if before else {}
     slugs = sorted({*after.comparisons, *(before.comparisons if before else ())})
     differences = []
     for slug in slugs:
-        first, second = _find_entry(archive_before, before, slug), _find_entry(archive_after, after, slug)
+        first, second = old.get(slug), after.entries.get(slug)
         if first is None or second is None:
             differences.append(ComparisonDifference(slug, "removed" if first else "added"))
-        elif before is None or before.entries[slug] != after.entries[slug]:
-            differences.append(_compare_entries(archive_before, first, archive_after, second, bool(versions)))
+        elif both := archive_before.find_changed(first, archive_after, second):
+            differences.append(_compare_entries(archive_before, both[0], archive_after, both[1], bool(versions)))
     return BuildDifference(before.build if before else None, after.build, versions, tuple(differences))
 
 
@@ -114,11 +115,6 @@ def compare_results(before: Mapping[str, Any], after: Mapping[str, Any], cause: 
         if old[0] != new[0]:
             changes.append(FigureChange(*place, new[1] or old[1], old[0], new[0], cause))
     return tuple(changes)
-
-
-def _find_entry(archive: Archive, manifest: Manifest | None, slug: str) -> Entry | None:
-    line = manifest.entries.get(slug) if manifest else None
-    return archive.read_entry(line.entry) if line else None
 
 
 def _compare_versions(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[tuple[str, Any, Any], ...]:

@@ -271,7 +271,9 @@ class Publisher:
         last = self.newest.build if self.newest else None
         old = self.newest.entries if self.newest else {}
         new = self.draft.entries
+        both = Archive(self._work.stage, self._work.site)
         slugs = sorted(name for name in {*old, *new} if "/" not in name)
+        kept = (slug for slug in slugs if slug in old and slug in new)
         sequence = last.sequence + 1 if last else 1
         previous = names.find_digest(self.archive.read(names.find_build_file(last.id))) if last else None
         inputs = find_inputs_digest(new)
@@ -285,7 +287,7 @@ class Publisher:
             inputs=inputs,
             comparisons=sum("/" not in name for name in new),
             added=tuple(slug for slug in slugs if slug not in old),
-            changed=tuple(slug for slug in slugs if slug in old and slug in new and old[slug] != new[slug]),
+            changed=tuple(slug for slug in kept if self.archive.find_changed(old[slug], both, new[slug])),
             removed=tuple(slug for slug in slugs if slug not in new),
             note=self.draft.note,
         )

@@ -62,6 +62,16 @@ class Archive:
             text = ""
         return _read(parse_entry, text, path)
 
+    def find_changed(self, line: Line, newer: Archive, newer_line: Line) -> tuple[Entry, Entry] | None:
+        """Both manifests of an entry that changed between two builds, each in its archive; None if it did not.
+
+        Only lines that differ are followed.
+        """
+        if line == newer_line:
+            return None
+        before, after = self.read_entry(line.entry), newer.read_entry(newer_line.entry)
+        return None if after.says_the_same_as(before) else (before, after)
+
     def list_builds(self) -> tuple[Build, ...]:
         """Heads of all builds, oldest first; only the first line of each manifest is read."""
         return tuple(self._read_head(build_id) for build_id in self.list_ids())

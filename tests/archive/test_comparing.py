@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from made_up import DATE, LATER, VERSIONS, build, make_results
+from made_up import DATE, LATER, VERSIONS, build, make_contents, make_makers, make_results, make_shared
 
+from generator.archive.auditing import audit_site
 from generator.archive.comparing import FigureChange, compare_builds, compare_results
 from generator.archive.entries import Contents, InputFile
-from generator.archive.publisher import open_site
+from generator.archive.publisher import PublishResult, open_site
 from generator.archive.slimming import slim_site
 from generator.archive.store import Archive
 from generator.errors import UsageError
@@ -120,6 +121,55 @@ def test_a_build_with_itself_differs_in_nothing(tmp_path: Path) -> None:
     difference = compare_builds(Archive(tmp_path / "site"), "newest", "1")
 
     assert difference.comparisons == () == difference.made_with
+
+
+def make_again(site: Path, words: str, key: str) -> PublishResult:
+    """Add two comparisons under this key: the first says these words, the other always the same."""
+    with open_site(site, LATER, makers=make_makers()) as publisher:
+        for slug, said in (("plotter", words), ("feeder", "same")):
+            publisher.add(slug, key, {"words": said}, make_contents(slug, said))
+        publisher.add_shared(make_shared({"plotter": words, "feeder": "same"}))
+        return publisher.publish(VERSIONS)
+
+
+def test_what_was_made_again_and_came_out_the_same_is_not_called_changed(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    make_again(site, "one", "code 1")
+
+    result = make_again(site, "one", "code 2")
+
+    archive = Archive(site)
+    assert result.build and result.changed == ()
+    newest = archive.read_newest()
+    assert newest and newest.build.changed == ()
+    assert {archive.read_entry(newest.entries[slug].entry).key for slug in ("plotter", "feeder")} == {"code 2"}
+    assert compare_builds(archive, "1", "2").comparisons == ()
+    (shown,) = (site / "archive/builds").glob("0002-*.html")
+    assert "plotter" not in shown.read_text()
+    assert audit_site(site).findings == ()
+    assert make_again(site, "one", "code 2").build is None
+
+
+def test_of_all_that_was_made_again_only_what_changed_is_told(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    make_again(site, "one", "code 1")
+
+    assert make_again(site, "two", "code 2").changed == ("plotter",)
+    assert [each.slug for each in compare_builds(Archive(site), "1", "2").comparisons] == ["plotter"]
+
+
+def test_only_entries_whose_line_changed_are_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    site = tmp_path / "site"
+    same = {f"c-{number}": "same" for number in range(9)}
+    build(site, {"plotter": "one", **same})
+    build(site, {"plotter": "two", **same}, LATER)
+    read: list[str] = []
+    real = Archive.read_entry
+    monkeypatch.setattr(Archive, "read_entry", lambda self, digest: read.append(digest) or real(self, digest))
+
+    compare_builds(Archive(site), "1", "2")
+
+    assert len(read) == 2
 
 
 def test_figures_of_slimmed_builds_are_said_to_be_gone(tmp_path: Path) -> None:
