@@ -6,6 +6,7 @@ A curve may hold ``square_wave_static``: the static limit [m/s²] with a drive t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -29,16 +30,16 @@ from generator.charts.wording import (
     direction_slug,
     direction_text,
     heading,
+    listed,
     quantity,
     sentence,
     span,
 )
-from generator.records.presentation import Chart, Table
+from generator.records.presentation import BOUNDS, IN_CORRIDOR, Chart, Table
 
 LINES = (("static", "static limit"), ("start", "start line"), ("any_timing", "any-timing line"))
 OUTSIDE = {"above static limit": "above the static limit", "below any-timing limit": "below the any-timing line"}
 SPEED, ACCELERATION = "m/s", "m/s^2"
-INSIDE = ("inside corridor", "between any-timing and start")
 CAPTION = (
     "Each band is one candidate's predicted corridor, from the any-timing line at its lower edge to the static limit, "
     "the thick line; the thin line inside is the start line, and the paler field adds the uncertainty of the inputs. "
@@ -111,18 +112,34 @@ def _view(results: Mapping[str, Any], direction: Any) -> View:
 def _title(view: View) -> str:
     """The finding: how the measurements lie to the corridor, or what is predicted where nothing was measured."""
     where = direction_text(view.direction)
-    bounds = view.places.count("only a lower bound")
-    judged = len(view.places) - bounds
+    judged = [place for place in view.places if place not in BOUNDS]
     if not judged:
         return _predicted_title(view, where)
-    inside = sum(place in INSIDE for place in view.places)
-    whole = "The one measured limit" if judged == 1 else f"All {count_word(judged)} measured limits"
-    part = f"{sentence(count_word(inside)) if inside else 'None'} of {count_word(judged)} measured limits"
-    subject = whole if inside == judged else part
-    verb = "lies" if 1 in (inside, judged) else "lie"
-    rest = [f"{count_word(view.places.count(place))} {text}" for place, text in OUTSIDE.items() if place in view.places]
-    rest += [f"{count_word(bounds)} more {'is' if bounds == 1 else 'are'} only a lower bound"] if bounds else []
-    return "; ".join([f"{subject} {where} {verb} in the predicted corridor", *rest])
+    subject = _subject(sum(place in IN_CORRIDOR for place in judged), len(judged), where)
+    rest = [f"{count_word(judged.count(place))} {text}" for place, text in OUTSIDE.items() if place in judged]
+    return "; ".join([f"{subject} in the predicted corridor", *rest, *_bounds(view)])
+
+
+def _subject(inside: int, total: int, where: str) -> str:
+    """``Eight of eleven limits found along x lie``."""
+    limits = f"limits found {where}"
+    if total == 1:
+        return f"The limit found {where} {'lies' if inside else 'does not lie'}"
+    if not inside:
+        return f"{'Neither' if total == 2 else 'None'} of the {count_word(total)} {limits} lies"
+    if inside == total:
+        return f"{'Both' if total == 2 else f'All {count_word(total)}'} {limits} lie"
+    return f"{sentence(count_word(inside))} of {count_word(total)} {limits} {'lies' if inside == 1 else 'lie'}"
+
+
+def _bounds(view: View) -> list[str]:
+    """``one more is only a lower bound``, where limits were bounded and not found."""
+    parts = []
+    for place in BOUNDS:
+        count = view.places.count(place)
+        several = re.sub(r" an? ", " ", place) + "s"
+        parts += [f"{count_word(count)} more {f'is {place}' if count == 1 else f'are {several}'}"] if count else []
+    return [listed(parts)] if parts else []
 
 
 def _predicted_title(view: View, where: str) -> str:

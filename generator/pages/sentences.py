@@ -8,10 +8,9 @@ from typing import Any
 
 from generator.pages.figures import number
 from generator.pages.labels import candidate_names, counted, item_titles, listed
+from generator.records.presentation import BOUNDS, IN_CORRIDOR
 
 Row = Mapping[str, Any]
-
-INSIDE = "inside corridor"
 
 
 def has_measurements(results: Row) -> bool:
@@ -20,28 +19,33 @@ def has_measurements(results: Row) -> bool:
 
 
 def corridor_heading(results: Row) -> str:
-    """How many measured limits lie in the predicted corridor."""
-    places = Counter(row["place"] for row in results.get("agreement") or ())
-    total = sum(places.values())
-    if not total:
+    """How many of the limits found lie in the predicted corridor, and how many limits were only bounded."""
+    places = [row["place"] for row in results.get("agreement") or ()]
+    found = [place for place in places if place not in BOUNDS]
+    bounded = len(places) - len(found)
+    more = f"; {bounded} {'is' if bounded == 1 else 'are'} only bounded" if bounded else ""
+    if not found:
         return "The corridor that the inputs predict"
-    inside = places[INSIDE]
+    return f"{_found(sum(place in IN_CORRIDOR for place in found), len(found))} in the predicted corridor{more}"
+
+
+def _found(inside: int, total: int) -> str:
+    """``8 of 11 limits found lie``."""
+    if total == 1:
+        return f"The limit found {'lies' if inside else 'does not lie'}"
+    if not inside:
+        return f"{'Neither' if total == 2 else 'None'} of the {total} limits found lies"
     if inside == total:
-        return f"All {counted(total, 'measured limit')} lie in the predicted corridor" if total > 1 else _ONE_INSIDE
-    return (
-        f"{inside} of {counted(total, 'measured limit')} {'lies' if inside == 1 else 'lie'} in the predicted corridor"
-    )
-
-
-_ONE_INSIDE = "The measured limit lies in the predicted corridor"
+        return f"{'Both' if total == 2 else f'All {total}'} limits found lie"
+    return f"{inside} of {total} limits found {'lies' if inside == 1 else 'lie'}"
 
 
 def corridor_prose(results: Row) -> list[str]:
-    """Where measurements lie outside the corridor, by name."""
+    """Where limits lie that are not plainly inside the corridor, by name."""
     names, titles = candidate_names(results), item_titles(results)
     found: dict[str, list[str]] = {}
     for row in results.get("agreement") or ():
-        if row["place"] != INSIDE:
+        if row["place"] != IN_CORRIDOR[0]:
             where = f"{names.get(row['candidate'], row['candidate'])} in “{titles.get(row['trial'], row['trial'])}”"
             found.setdefault(row["place"], []).append(where)
     return [f"{_PLACES.get(place, place.capitalize())}: {listed(where)}." for place, where in found.items()]

@@ -14,6 +14,11 @@ ROOT = "\ue000"
 VERSION = "\ue001"
 PUBLISHED = "\ue002"
 
+IN_CORRIDOR = ("inside corridor", "between any-timing and start")
+"""Places of a measured limit in the corridor, which runs from the any-timing line to the static limit."""
+BOUNDS = ("only a lower bound", "only an upper bound")
+"""Places of a limit that was bounded and not found."""
+
 
 @dataclass(frozen=True)
 class Table:

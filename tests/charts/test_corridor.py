@@ -23,12 +23,40 @@ def titles(results: Results) -> list[str]:
     return [chart.title for chart in draw_corridors(results)]
 
 
-def test_title_counts_where_the_measured_limits_lie(results: Results) -> None:
+def test_title_counts_where_the_limits_found_lie(results: Results) -> None:
     assert titles(results) == [
-        "All four measured limits along the diagonal of x and y lie in the predicted corridor",
-        "One of two measured limits along x lies in the predicted corridor; one below the any-timing line; "
+        "All four limits found along the diagonal of x and y lie in the predicted corridor",
+        "One of two limits found along x lies in the predicted corridor; one below the any-timing line; "
         "one more is only a lower bound",
     ]
+
+
+@pytest.mark.parametrize(
+    ("places", "title"),
+    [
+        (("inside corridor", "only a lower bound", "only an upper bound"),
+         "The limit found along x lies in the predicted corridor; one more is only a lower bound and "
+         "one more is only an upper bound"),
+        (("inside corridor", "between any-timing and start", "inside corridor"),
+         "All three limits found along x lie in the predicted corridor"),
+        (("inside corridor", "between any-timing and start", "only an upper bound"),
+         "Both limits found along x lie in the predicted corridor; one more is only an upper bound"),
+        (("inside corridor", "only a lower bound", "only a lower bound"),
+         "The limit found along x lies in the predicted corridor; two more are only lower bounds"),
+        (("above static limit", "above static limit", "only a lower bound"),
+         "Neither of the two limits found along x lies in the predicted corridor; two above the static limit; "
+         "one more is only a lower bound"),
+        (("below any-timing limit", "only a lower bound", "only a lower bound"),
+         "The limit found along x does not lie in the predicted corridor; one below the any-timing line; "
+         "two more are only lower bounds"),
+    ],
+)  # fmt: skip
+def test_bounds_are_told_apart_from_limits_found(places: tuple[str, ...], title: str, results: Results) -> None:
+    rows = [row for row in results["agreement"] if row["trial"] in ("top-speed", "along-x-300")]
+    for row, place in zip(rows, places, strict=True):
+        row["place"] = place
+
+    assert titles(results)[1] == title
 
 
 def test_title_of_nothing_measured_says_who_is_predicted_ahead(results: Results) -> None:
@@ -47,7 +75,7 @@ def test_all_lost_from_the_corridor(results: Results) -> None:
         row["place"] = "above static limit"
 
     assert titles(results)[0] == (
-        "None of four measured limits along the diagonal of x and y lie in the predicted corridor; "
+        "None of the four limits found along the diagonal of x and y lies in the predicted corridor; "
         "four above the static limit"
     )
 

@@ -156,11 +156,29 @@ def test_runs_that_would_decide_are_said(three: dict[str, Any]) -> None:
 
 
 def test_headings_and_default_prose_count_the_places(results: dict[str, Any]) -> None:
-    assert corridor_heading(results) == "4 of 6 measured limits lie in the predicted corridor"
+    assert corridor_heading(results) == "4 of 5 limits found lie in the predicted corridor; 1 is only bounded"
     above, bound = corridor_prose(results)
     assert above.startswith("Above what the static limit allows: Alder 42-8, parallel in")
     assert bound.startswith("Only a lower bound, so its place is open")
     assert trials_prose(results) == ["3 pairs were compared: 2 with one candidate ahead and 1 “only a lower bound”."]
+
+
+@pytest.mark.parametrize(
+    ("places", "heading"),
+    [
+        (["between any-timing and start", "inside corridor"], "Both limits found lie in the predicted corridor"),
+        (["inside corridor"] * 3, "All 3 limits found lie in the predicted corridor"),
+        (["above static limit"] * 2, "Neither of the 2 limits found lies in the predicted corridor"),
+        (["above static limit"] * 3, "None of the 3 limits found lies in the predicted corridor"),
+        (["below any-timing limit"], "The limit found does not lie in the predicted corridor"),
+        (["inside corridor", "above static limit"], "1 of 2 limits found lies in the predicted corridor"),
+        (["inside corridor", "only an upper bound", "only a lower bound"],
+         "The limit found lies in the predicted corridor; 2 are only bounded"),
+        (["only an upper bound"], "The corridor that the inputs predict"),
+    ],
+)  # fmt: skip
+def test_the_heading_counts_what_was_found(places: list[str], heading: str) -> None:
+    assert corridor_heading({"agreement": [{"place": place} for place in places]}) == heading
 
 
 def test_without_measurements_nothing_is_claimed(unmeasured: dict[str, Any]) -> None:
