@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
-from generator.pages.figures import number
 from generator.pages.labels import candidate_names, counted, item_titles, listed
 from generator.records.presentation import BOUNDS, IN_CORRIDOR
 
@@ -75,13 +74,11 @@ def _kind(call: str) -> str:
 
 
 def verdict_counts(results: Row) -> str:
-    """How many calls the page makes and what chance does to them."""
+    """How many calls the page makes, on what they stand and what chance does to them."""
     calls = (results.get("verdict") or {}).get("calls") or 0
-    if not calls:
-        return ""
-    expected = calls / 20
-    many = "less than one" if expected < 1 else f"about {number(expected, 2)}"
-    return (
-        f"This page makes {counted(calls, 'call')}. About one in twenty 95 % intervals misses the true value by "
-        f"chance: of these, {many} would be expected to."
-    )
+    panel = sum(row["kind"] == "panel" for row in results.get("contrasts") or ())
+    found = [
+        (calls - panel, "on 99 % intervals: about one such call in a hundred errs by chance"),
+        (panel, "by a blind panel’s exact test at 5 %: at most one such call in twenty errs by chance"),
+    ]
+    return " ".join(f"This page makes {counted(count, 'call')} {words}." for count, words in found if count)

@@ -14,7 +14,7 @@ from generator.pages.labels import call_words, counted, input_label, listed
 from generator.pages.measured import lead_text, measured_text
 from generator.pages.recordings import view_panel, view_sound, view_surfaces, view_vibration
 from generator.pages.report import view_report
-from generator.pages.sentences import corridor_heading, corridor_prose, trials_prose
+from generator.pages.sentences import corridor_heading, corridor_prose, trials_prose, verdict_counts
 from generator.pages.specification import view_specification
 from generator.pages.strips import WIDTH, find_strip, find_top
 from generator.pages.trials import view_trials
@@ -227,7 +227,13 @@ def test_the_verdict_gives_shares_and_the_data_for_own_weights(results: dict[str
         "id": "diagonal-500", "title": view["entries"][0]["title"], "weight": 3.0, "outcome": "won",
         "winner": "parallel",
     }  # fmt: skip
-    assert "This page makes 4 calls." in view["counts"] and "less than one" in view["counts"]
+    intervals = "on 99 % intervals: about one such call in a hundred errs by chance."
+    assert view["counts"] == f"This page makes 4 calls {intervals}"
+    results["contrasts"][3]["kind"] = "panel"
+    assert verdict_counts(results) == (
+        f"This page makes 3 calls {intervals} This page makes 1 call by a blind panel’s exact test at 5 %: "
+        "at most one such call in twenty errs by chance."
+    )
 
 
 def test_an_unmeasured_verdict_says_so(unmeasured: dict[str, Any]) -> None:
@@ -304,8 +310,10 @@ def test_sound_lists_tones_with_limits_and_causes(results: dict[str, Any]) -> No
 
     assert found is not None
     (item,) = found
-    assert item["tones"][0][3:] == ("14.2 of 11.2 dB", "13.0 of 12.8 dB", "full steps (detent)")
-    assert item["minor"][0][4:] == ("−2.0 of 12.8 dB", "no predicted tone fits")
+    assert item["tones"][0][3:] == (
+        "14.2 dB (limit 11.2 dB)", "13.0 dB (limit 12.8 dB)", "full steps (detent)",
+    )  # fmt: skip
+    assert item["minor"][0][4:] == ("−2.0 dB (limit 12.8 dB)", "no predicted tone fits")
     assert item["facts"] == "microphone at 500 mm, calibrated with 94 dB, background 35.0 dB(A)"
     assert item["recordings"][0][:4] == ("a.wav", "Alder 42-8, series", "52.3 dB(A)", "17.0 dB")
 
