@@ -16,7 +16,6 @@ from generator.models import calibration, explanation, resonance, tones, uncerta
 from generator.records.comparison import Comparison
 from generator.records.findings import Agreement, Measurement, Spread
 from generator.records.hardware import Setup
-from generator.records.simulation import Resonance
 from generator.records.trial import Trial
 
 OUTSIDE = ("above static limit", "below any-timing limit")
@@ -79,29 +78,30 @@ def _resonance(
     reference: str | None,
     hardware: Hardware,
 ) -> dict[str, Any]:
-    """One axis and candidate: predicted from the given stiffness, or from the reference candidate's peak."""
+    """One axis and candidate: predicted from the stiffness stated, else from the one that the first peak asks for."""
     own = peaks.get((axis, setup.candidate))
     first = setup.candidate == reference
-    # the reference candidate's peak gives the stiffness; the others are predicted from it
-    found = resonance.predict_resonance(setup, axis, current, own if first else None)
-    if reference is not None and not first and found.frequencies is None:
+    found, solved, origin = resonance.predict_resonance(setup, axis, current), None, "stated"
+    if reference is not None:
         solved = resonance.predict_resonance(hardware.nominal[reference], axis, current, peaks[axis, reference])
-        found = _with_stiffness(setup, axis, current, solved, found)
+        if found.frequencies is None and solved.belt_stiffness is not None:
+            known = resonance.with_belt_stiffness(setup, solved.belt_stiffness)
+            found, origin = resonance.predict_resonance(known, axis, current), "peak"
     expected = None if first or reference is None else _expected_shift(setup, axis, current, reference, peaks, hardware)
     shift = own - peaks[axis, reference] if own is not None and reference is not None and not first else None
-    return vars(found) | {
-        "measured": own,
-        "reference": reference,
-        "expected_shift": None if expected is None else expected.nominal,
-        "expected_shift_interval": expected,
-        "measured_shift": shift,
-    }
-
-
-def _with_stiffness(setup: Setup, axis: str, current: float | None, solved: Resonance, bare: Resonance) -> Resonance:
-    if solved.belt_stiffness is None:
-        return bare
-    return resonance.predict_resonance(resonance.with_belt_stiffness(setup, solved.belt_stiffness), axis, current)
+    return (
+        vars(found)
+        | ({"message": solved.message, "sensitivity": solved.sensitivity} if solved and first else {})
+        | {
+            "stiffness_from": origin if found.frequencies else None,
+            "stiffness_of_peak": solved.belt_stiffness if solved and first else None,
+            "measured": own,
+            "reference": reference,
+            "expected_shift": None if expected is None else expected.nominal,
+            "expected_shift_interval": expected,
+            "measured_shift": shift,
+        }
+    )
 
 
 def _expected_shift(

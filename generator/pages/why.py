@@ -6,7 +6,15 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from generator.pages.figures import NOTHING, format_quantity, format_share, format_span, format_spread, number
+from generator.pages.figures import (
+    NOTHING,
+    format_quantity,
+    format_share,
+    format_span,
+    format_spread,
+    format_stated,
+    number,
+)
 from generator.pages.labels import candidate_names, counted, input_label, item_titles, listed, sentence_case
 
 Row = Mapping[str, Any]
@@ -179,15 +187,26 @@ def _resonance(results: Row) -> Table | None:
     for row in results.get("resonance") or ():
         name = names.get(row["candidate"], row["candidate"])
         rows.append((
-            f"{row['axis']}, {name}", _frequencies(row.get("frequencies") or ()),
+            f"{row['axis']}, {name}", _stiffness(row, names), _frequencies(row.get("frequencies") or ()),
             format_quantity(row.get("rotor_clamped"), "Hz"), format_quantity(row.get("measured"), "Hz"),
             _shift(row), format_quantity(row.get("measured_shift"), "Hz", 2),
         ))  # fmt: skip
         if row.get("message"):
             messages.append(f"{row['axis']}, {name}: {row['message']}")
-    head = ("Axis and candidate", "Both natural frequencies", "Rotor clamped, upper bound", "Measured peak",
-            "Expected shift", "Measured shift")  # fmt: skip
+    head = ("Axis and candidate", "Belt stiffness used", "Both natural frequencies", "Rotor clamped, upper bound",
+            "Measured peak", "Expected shift", "Measured shift")  # fmt: skip
     return {"head": head, "rows": rows, "messages": messages} if rows else None
+
+
+def _stiffness(row: Row, names: Row) -> str:
+    """``60 N/mm, stated; this peak asks for 59.2 N/mm``: which of the two the frequencies come from."""
+    used, asked = format_quantity(row.get("belt_stiffness"), "N/m"), row.get("stiffness_of_peak")
+    if row.get("stiffness_from") == "stated":
+        used = f"{format_stated(row['belt_stiffness'], 'N/m')}, stated"
+        return used if asked is None else f"{used}; this peak asks for {format_quantity(asked, 'N/m')}"
+    if row.get("stiffness_from") == "peak":
+        return f"{used}, from " + ("this peak" if asked is not None else f"the peak of {names[row['reference']]}")
+    return used
 
 
 def _frequencies(pair: Iterable[float]) -> str:

@@ -49,7 +49,8 @@ def test_one_peak_gives_the_stiffness_and_the_other_candidate_is_predicted(case:
     first, second = modes(0.35, 2.5, 45e3, **P)[0], modes(0.35, 2.0, 45e3, **Q)[0]
     p, q = find_resonances(comparison, hardware, {("x", "p"): first, ("x", "q"): second + 0.2})
 
-    assert p["belt_stiffness"] == pytest.approx(45e3)
+    assert p["belt_stiffness"] == p["stiffness_of_peak"] == pytest.approx(45e3)
+    assert (p["stiffness_from"], q["stiffness_from"], q["stiffness_of_peak"]) == ("peak", "peak", None)
     assert (p["reference"], q["reference"]) == ("p", "p")
     assert p["expected_shift"] is None and p["measured_shift"] is None
     assert q["expected_shift"] == pytest.approx(second - first, rel=1e-6)
@@ -57,6 +58,28 @@ def test_one_peak_gives_the_stiffness_and_the_other_candidate_is_predicted(case:
     interval = q["expected_shift_interval"]
     assert interval.low < interval.nominal < interval.high
     assert q["frequencies"] == pytest.approx(modes(0.35, 2.0, 45e3, **Q))
+
+
+def test_a_stated_stiffness_predicts_every_row_and_the_peak_is_told_beside_it(case: Callable[..., Any]) -> None:
+    # 60 N/mm stated, p made to ring as 45 N/mm would: its own peak may not move its prediction
+    comparison, hardware, _ = case(reference(BELTS))
+    peak = modes(0.35, 2.5, 45e3, **P)[0]
+    p, q = find_resonances(comparison, hardware, {("x", "p"): peak})[:2]
+
+    assert p["frequencies"] == pytest.approx(modes(0.35, 2.5, 60e3, **P))
+    assert q["frequencies"] == pytest.approx(modes(0.35, 2.0, 60e3, **Q))
+    assert (p["belt_stiffness"], p["stiffness_from"], q["stiffness_from"]) == (60e3, "stated", "stated")
+    assert p["stiffness_of_peak"] == pytest.approx(45e3)
+    assert p["sensitivity"] > 0 and (q["stiffness_of_peak"], q["sensitivity"]) == (None, None)
+
+
+def test_a_peak_that_no_stiffness_explains_leaves_the_stated_prediction(case: Callable[..., Any]) -> None:
+    comparison, hardware, _ = case(reference(BELTS))
+    lower, upper = modes(0.35, 2.5, 1e12, **P)[0], modes(0.35, 2.5, 1.0, **P)[1]
+    p = find_resonances(comparison, hardware, {("x", "p"): (lower + upper) / 2})[0]
+
+    assert p["frequencies"] == pytest.approx(modes(0.35, 2.5, 60e3, **P))
+    assert p["stiffness_of_peak"] is None and p["message"].startswith("No belt stiffness explains a peak")
 
 
 def test_equal_candidates_are_expected_to_ring_alike(case: Callable[..., Any]) -> None:

@@ -106,8 +106,10 @@ def reasons() -> dict[str, Any]:
         ],
         "resonance": [
             {"axis": "x", "candidate": "series", "frequencies": [92.6, 266.0], "rotor_clamped": 104.0,
-             "measured": 92.6, "expected_shift": None, "measured_shift": None, "message": "Too sensitive."},
+             "measured": 92.6, "expected_shift": None, "measured_shift": None, "message": "Too sensitive.",
+             "reference": "series", "belt_stiffness": 59239.9, "stiffness_from": "peak", "stiffness_of_peak": 59239.9},
             {"axis": "x", "candidate": "parallel", "frequencies": None, "rotor_clamped": 104.0, "measured": 93.0,
+             "reference": "series", "belt_stiffness": 59239.9, "stiffness_from": "peak", "stiffness_of_peak": None,
              "expected_shift": 0.0, "expected_shift_interval": {"nominal": 0.0, "low": -1.8, "high": 2.0},
              "measured_shift": 0.4, "message": None},
         ],

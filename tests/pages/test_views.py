@@ -295,11 +295,27 @@ def test_resonance_and_tones_are_tables(results: dict[str, Any]) -> None:
     view = view_why(results)
 
     assert view is not None
-    assert view["resonance"]["rows"][1][4:] == ("0.0 (−1.8 to 2.0) Hz", "0.40 Hz")
+    assert view["resonance"]["rows"][1][5:] == ("0.0 (−1.8 to 2.0) Hz", "0.40 Hz")
     assert view["resonance"]["messages"] == ["x, Alder 42-8, series: Too sensitive."]
     (row,) = view["tones"]["rows"]  # equal rows of both candidates are joined
     assert row[1] == "all"
     assert row[3:6] == ("2950 Hz", "737 Hz", "354 Hz")
+
+
+def test_the_resonance_table_says_where_its_stiffness_comes_from(results: dict[str, Any]) -> None:
+    stated = {"belt_stiffness": 60e3, "stiffness_from": "stated"}
+    results["resonance"] += [
+        results["resonance"][0] | stated, results["resonance"][1] | stated,
+        results["resonance"][0] | {"belt_stiffness": None, "stiffness_from": None, "stiffness_of_peak": None},
+    ]  # fmt: skip
+    view = view_why(results)
+
+    assert view is not None
+    assert view["resonance"]["head"][1] == "Belt stiffness used"
+    assert [row[1] for row in view["resonance"]["rows"]] == [
+        "59.2 N/mm, from this peak", "59.2 N/mm, from the peak of Alder 42-8, series",
+        "60 N/mm, stated; this peak asks for 59.2 N/mm", "60 N/mm, stated", "–",
+    ]  # fmt: skip
 
 
 # --- recordings -----------------------------------------------------------------------------------------------------
