@@ -19,11 +19,12 @@ from generator.charts.brackets import Measured, draw_measured, find_lanes, find_
 from generator.charts.cast import Cast, cast_of
 from generator.charts.evidence import figures_of, measured_text
 from generator.charts.labels import SMALLEST, Room, along_line, text_width
-from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
+from generator.charts.layout import Layout, draw_keys, draw_legend, legend_height, make_chart
 from generator.charts.palette import Style
 from generator.charts.scale import find_range, linear_scale
-from generator.charts.sheet import Frame, Sheet
+from generator.charts.sheet import INK, Frame, Sheet
 from generator.charts.wording import (
+    ABSENT,
     count_word,
     counted,
     direction_key,
@@ -38,12 +39,16 @@ from generator.charts.wording import (
 from generator.records.presentation import BOUNDS, IN_CORRIDOR, Chart, Table
 
 LINES = (("static", "static limit"), ("start", "start line"), ("any_timing", "any-timing line"))
+WIDTHS = {"static": 2.2, "start": 1.0, "any_timing": 0.7}
+DOTS = (1.5, 3.0)
 OUTSIDE = {"above static limit": "above the static limit", "below any-timing limit": "below the any-timing line"}
 SPEED, ACCELERATION = "m/s", "m/s^2"
 CAPTION = (
     "Each band is one candidate's predicted corridor, from the any-timing line at its lower edge to the static limit, "
     "the thick line; the thin line inside is the start line, and the paler field adds the uncertainty of the inputs. "
+    "The lines hold up to the corner speed, where the motor's torque starts to fall; beyond it they are a guide. "
 )
+DOTTED = "The thin dotted line is the static limit with a drive that makes a square wave, k_v = 4/π. "
 MEASURED = (
     "Bars are measured, all runs together: the hollow mark is the lowest rung held, the filled mark the highest rung "
     "lost; an arrow says that the limit lies beyond. Bars that would hide one another stand side by side."
@@ -59,6 +64,11 @@ class View:
     curves: tuple[Mapping[str, Any], ...]
     measured: tuple[Measured, ...]
     places: tuple[str, ...]
+
+    @property
+    def is_dotted(self) -> bool:
+        """Whether a square wave would raise any static limit, so that a dotted line is drawn."""
+        return any(np.isfinite(square_wave_of(curve)).any() for curve in self.curves)
 
 
 def directions_of(results: Mapping[str, Any]) -> list[Any]:
@@ -90,7 +100,9 @@ def _caption(view: View, before: Sequence[View]) -> str:
     bands = CAPTION
     if before:
         bands = f"Bands, lines and bars mean what they do in the chart {direction_text(before[0].direction)}. "
-    return bands + (MEASURED if view.measured and not any(other.measured for other in before) else "")
+    dotted = view.is_dotted and not any(other.is_dotted for other in before)
+    measured = view.measured and not any(other.measured for other in before)
+    return bands + (DOTTED if dotted else "") + (MEASURED if measured else "")
 
 
 def _view(results: Mapping[str, Any], direction: Any) -> View:
@@ -170,8 +182,22 @@ def series_of(curve: Mapping[str, Any], line: str, kind: str = "nominal") -> np.
     return figures(values)
 
 
+def square_wave_of(curve: Mapping[str, Any]) -> np.ndarray:
+    """The static limit with a square wave where it lies above that with a sine; NaN elsewhere."""
+    values = curve.get("square_wave_static")
+    if not values:
+        return np.full(len(curve["speed"]), np.nan)
+    raised = figures(values)
+    return np.where(raised > 1.002 * series_of(curve, "static"), raised, np.nan)
+
+
 def _at(curve: Mapping[str, Any], line: str, kind: str, speed: float) -> float | None:
-    values, speeds = series_of(curve, line, kind), np.asarray(curve["speed"], dtype=float)
+    return _value(curve, series_of(curve, line, kind), speed)
+
+
+def _value(curve: Mapping[str, Any], values: np.ndarray, speed: float) -> float | None:
+    """One of a curve's lines at a speed; None where it has no figure."""
+    speeds = np.asarray(curve["speed"], dtype=float)
     known = np.isfinite(values)
     if not known.any() or not speeds[0] <= speed <= speeds[-1]:
         return None
@@ -179,18 +205,35 @@ def _at(curve: Mapping[str, Any], line: str, kind: str, speed: float) -> float |
 
 
 def _draw(view: View, layout: Layout) -> Sheet:
-    """The chart with names at their lines, or with a legend where it is narrow or a name finds no room."""
-    for legend in (False, True) if layout.is_wide else (True,):
-        sheet, frame, room = _frame(view, layout, legend=legend)
+    """The chart with names at its lines; what finds no room there, and all of it where it is narrow, in a legend."""
+    names = [view.cast.name(curve["candidate"]) for curve in view.curves]
+    kinds = [name for _, name in LINES] + ["square wave"] * view.is_dotted
+    for legend, keys in ((False, False), (True, False), (True, True)) if layout.is_wide else ((True, True),):
+        heights = legend_height(layout, names if legend else ()), legend_height(layout, kinds if keys else ())
+        sheet = Sheet(layout.width, round(layout.height + heights[1]))
+        frame, room = _frame(view, layout, sheet, sum(heights))
         _draw_evidence(view, frame, room)
         if legend:
             draw_legend(sheet, layout, view.cast, [curve["candidate"] for curve in view.curves])
         elif not _place_names(view, frame, room):
             continue
-        if layout.is_wide:
-            _place_line_names(view, frame, room, LINES if legend else LINES[1:])
+        if keys:
+            draw_keys(sheet, layout, [(kind, partial(_draw_key, sheet, kind)) for kind in kinds], heights[0])
+        elif not _place_line_names(view, frame, room, LINES if legend else LINES[1:]):
+            continue
         break
     return sheet
+
+
+def _draw_key(sheet: Sheet, kind: str, x: float, y: float) -> None:
+    """A line as it lies in its corridor: at the upper edge, within, or at the lower edge; a dotted one alone."""
+    if kind == "square wave":
+        sheet.stroke([np.array([[x, y + 4], [x + 26, y + 4]])], INK, 1.0, DOTS)
+        return
+    line = next(line for line, name in LINES if name == kind)
+    up = {"static": 9.0, "start": 4.0, "any_timing": -1.0}[line]
+    sheet.fill([np.array([[x, y - 1], [x + 26, y - 1], [x + 26, y + 9], [x, y + 9]])], INK, 0.13)
+    sheet.stroke([np.array([[x, y + up], [x + 26, y + up]])], INK, WIDTHS[line])
 
 
 def _draw_evidence(view: View, frame: Frame, room: Room) -> None:
@@ -203,11 +246,8 @@ def _draw_evidence(view: View, frame: Frame, room: Room) -> None:
         draw_measured(frame, found, view.cast.style(found.candidate), room, aside)
 
 
-def _frame(view: View, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, Room]:
-    sheet = Sheet(layout.width, layout.height)
-    names = [view.cast.name(curve["candidate"]) for curve in view.curves]
-    keys = legend_height(layout, names if legend else ())
-    box = layout.box(42, layout.height - 26 - keys)
+def _frame(view: View, layout: Layout, sheet: Sheet, keys: float) -> tuple[Frame, Room]:
+    box = layout.box(42, sheet.height - 26 - keys)
     speeds = find_range(*(curve["speed"] for curve in view.curves), *_along(view, "speed")) or (0.0, 1.0)
     limits = [series_of(curve, "static", kind).tolist() for curve in view.curves for kind in ("nominal", "high")]
     highest = (find_range(*limits, *_along(view, "acceleration")) or (0.0, 1.0))[1]
@@ -215,7 +255,7 @@ def _frame(view: View, layout: Layout, *, legend: bool) -> tuple[Sheet, Frame, R
     x = linear_scale(0.0, speeds[1], 8 if wide else 5, exact=True, unit=SPEED)
     frame = Frame(sheet, box, x, linear_scale(0.0, max(highest, 1e-6) * 1.02, 6 if wide else 5))
     frame.draw_axes(heading("speed", SPEED), heading("acceleration", ACCELERATION))
-    return sheet, frame, Room((box[0] + 3, box[1] + 3, box[2] - 3, box[3] - 1))
+    return frame, Room((box[0] + 3, box[1] + 3, box[2] - 3, box[3] - 1))
 
 
 def _along(view: View, measures: str) -> list[list[float]]:
@@ -234,26 +274,22 @@ def _draw_lines(frame: Frame, curve: Mapping[str, Any], style: Style) -> list[np
     """Draw the lines of a curve; returns their pixels."""
     speed = curve["speed"]
     lines = [
-        frame.line(speed, series_of(curve, "any_timing"), style.color, 0.7, opacity=0.7),
-        frame.line(speed, series_of(curve, "start"), style.color, 1.0, style.dash, opacity=0.9),
+        frame.line(speed, series_of(curve, "any_timing"), style.color, WIDTHS["any_timing"], opacity=0.7),
+        frame.line(speed, series_of(curve, "start"), style.color, WIDTHS["start"], style.dash, opacity=0.9),
     ]
-    square = curve.get("square_wave_static")
-    if square:
-        values = figures(square)
-        beyond = values > 1.002 * series_of(curve, "static")
-        lines.append(frame.line(speed, np.where(beyond, values, np.nan), style.color, 1.0, (1.5, 3)))
-    return [*lines, frame.line(speed, series_of(curve, "static"), style.color, 2.2, style.dash)]
+    lines.append(frame.line(speed, square_wave_of(curve), style.color, 1.0, DOTS))
+    return [*lines, frame.line(speed, series_of(curve, "static"), style.color, WIDTHS["static"], style.dash)]
 
 
 def _place_names(view: View, frame: Frame, room: Room) -> bool:
     """Write each candidate's name at its static limit; False, and nothing written, if a name has no room."""
     shares = [0.93, 0.86, 0.78, 0.7, 0.62, 0.54, 0.46, 0.38, 0.3, 0.22, 0.14, 0.07]
-    placed = []
+    placed, dotted = [], _dotted(view, frame)
     for curve in view.curves:
         style = view.cast.style(curve["candidate"])
         text = f"{view.cast.name(curve['candidate'])}, static limit"
         points = frame.points(curve["speed"], series_of(curve, "static"))
-        spot = room.place(text, along_line(points, shares, text_width(text)))
+        spot = room.place(text, along_line(points, shares, text_width(text), others=dotted))
         if spot is None:
             return False
         placed.append((spot, text, style.color))
@@ -262,19 +298,31 @@ def _place_names(view: View, frame: Frame, room: Room) -> bool:
     return True
 
 
-def _place_line_names(view: View, frame: Frame, room: Room, lines: Sequence[tuple[str, str]]) -> None:
-    """Say once what each kind of line is, where there is room."""
-    shares = (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8)
+def _place_line_names(view: View, frame: Frame, room: Room, lines: Sequence[tuple[str, str]]) -> bool:
+    """Say once what each kind of line is; False where one finds no room."""
     drawn = {line: [frame.points(c["speed"], series_of(c, line)) for c in view.curves] for line, _ in LINES}
-    for line, text in lines:
-        others = [points for other, every in drawn.items() if other != line for points in every]
-        for curve, points in zip(view.curves, drawn[line], strict=True):
-            places = along_line(points, shares, text_width(text, SMALLEST), 4.0, others)
-            spot = room.place(text, places, SMALLEST)
-            if spot is not None:
-                color = view.cast.style(curve["candidate"]).color
-                frame.sheet.text(spot[0], spot[1], text, SMALLEST, anchor=spot[2], color=color, halo=True)
-                break
+    drawn["square wave"] = _dotted(view, frame)
+    others = {line: [points for other in drawn if other != line for points in drawn[other]] for line, _ in lines}
+    return all(_place_line_name(view, frame, room, text, drawn[line], others[line]) for line, text in lines)
+
+
+def _place_line_name(
+    view: View, frame: Frame, room: Room, text: str, lines: Sequence[np.ndarray], others: Sequence[np.ndarray]
+) -> bool:
+    shares = (0.12, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8)
+    for curve, points in zip(view.curves, lines, strict=True):
+        places = along_line(points, shares, text_width(text, SMALLEST), 4.0, others)
+        spot = room.place(text, places, SMALLEST)
+        if spot is not None:
+            color = view.cast.style(curve["candidate"]).color
+            frame.sheet.text(spot[0], spot[1], text, SMALLEST, anchor=spot[2], color=color, halo=True)
+            return True
+    return False
+
+
+def _dotted(view: View, frame: Frame) -> list[np.ndarray]:
+    """The pixels of the dotted lines."""
+    return [frame.points(curve["speed"], square_wave_of(curve)) for curve in view.curves]
 
 
 def _table(view: View) -> Table:
@@ -283,7 +331,8 @@ def _table(view: View) -> Table:
         "candidate",
         heading("speed", SPEED),
         *(heading(name, ACCELERATION) for name in ("any-timing line", "start line", "static limit")),
-        heading("95 % of draws, any-timing to static", ACCELERATION),
+        *([heading("static limit, square wave", ACCELERATION)] if view.is_dotted else []),
+        heading("95 % intervals, low end of any-timing to high end of static", ACCELERATION),
         "measured",
     )
     rows = [row for curve in view.curves for row in _rows(view, curve)]
@@ -311,6 +360,7 @@ def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
                 view.cast.name(curve["candidate"]),
                 quantity(speed, SPEED, bare=True),
                 *(quantity(line, ACCELERATION, bare=True) for line in lines),
+                *([quantity(_value(curve, square_wave_of(curve), speed), ACCELERATION, bare=True)] * view.is_dotted),
                 doubt,
                 measured_text(entry),
             )
@@ -319,15 +369,7 @@ def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
 
 
 def _speed_row(view: View, found: Measured) -> tuple[str, ...]:
-    return (
-        view.cast.name(found.candidate),
-        "–",
-        "–",
-        "–",
-        "–",
-        "–",
-        f"speed {found.text}",
-    )
+    return (view.cast.name(found.candidate), *[ABSENT] * (6 if view.is_dotted else 5), f"speed {found.text}")
 
 
 def _alt(view: View, title: str) -> str:

@@ -75,15 +75,15 @@ def legend_height(layout: Layout, texts: Sequence[str]) -> float:
     return rows * LEGEND_ROW + 6 if texts else 0.0
 
 
-def draw_keys(sheet: Sheet, layout: Layout, keys: Sequence[Key]) -> None:
-    """Draw a legend at the top of the sheet: a text and what paints the swatch left of it, from x and baseline y."""
+def draw_keys(sheet: Sheet, layout: Layout, keys: Sequence[Key], below: float = 0.0) -> None:
+    """Draw a legend, ``below`` px under the sheet's top: texts and what paints their swatches from x and baseline y."""
     texts = [text for text, _ in keys]
     columns = legend_columns(layout, texts)
     widest = (layout.width - 4) / columns
     longest = max((_SWATCH + text_width(text) + _GAP for text in texts), default=widest)
     for index, (text, paint) in enumerate(keys):
         row, place = divmod(index, columns)
-        x, y = 4 + place * min(widest, longest + 16), sheet.height - 16 - row * LEGEND_ROW
+        x, y = 4 + place * min(widest, longest + 16), sheet.height - below - 16 - row * LEGEND_ROW
         paint(x, y)
         sheet.text(x + _SWATCH, y, shorten(text, widest - _SWATCH - 4))
 

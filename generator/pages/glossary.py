@@ -13,7 +13,8 @@ TERMS: Mapping[str, str] = {
     "start line": "The limit for an acceleration that begins suddenly from rest, without damping: 0.7246 of the "
     "pull-out torque.",
     "any-timing line": "The limit that holds whatever the timing of the move, without damping: braking may begin just "
-    "when the rotor's swing is at its worst. 0.4223 of the pull-out torque.",
+    "when the rotor's swing is at its worst. 0.4223 of the pull-out torque. It holds below the corner speed, where the "
+    "torque starts to fall; beyond it steps may be lost under the line too.",
     "pull-out torque": "The largest torque that a motor can give at a speed before it falls out of step.",
     "holding torque": "The torque that turns the shaft of a motor at rest away from its step, with both phases at "
     "rated current.",

@@ -88,7 +88,11 @@ def test_table_holds_the_curves_at_round_and_at_measured_speeds(charts: Mapping[
         wanted = static_limit(64.0, 0.33, float(row[1]) / 1000)
         assert float(row[4]) == pytest.approx(wanted, rel=0.006)
         assert float(row[2]) == pytest.approx(0.4223 * wanted, rel=0.006)
-    assert rows[3][6] == "32.5 m/s² (31.3 to 33.7)"
+        assert float(row[5]) == pytest.approx(min(64.0, 1.27 * wanted), rel=0.006) if row[5] != "–" else wanted == 64.0
+    assert rows[3][7] == "32.5 m/s² (31.3 to 33.7)"
+    assert charts["corridor"].table.columns[5:7] == (
+        "static limit, square wave [m/s²]", "95 % intervals, low end of any-timing to high end of static [m/s²]",
+    )  # fmt: skip
 
 
 def test_directions_of_acceleration_trials_come_first(results: Results) -> None:
@@ -169,6 +173,36 @@ def test_many_names_stand_in_a_legend_and_lines_are_named_once(results: Results)
     for svg in (chart.wide.svg, chart.narrow.svg):
         assert sum(text.startswith("A candidate with") for text in written(svg)) == 7
     assert written(chart.wide.svg).count("static limit") == 1
+
+
+def test_every_line_is_named_in_a_legend_where_it_has_no_room(results: Results) -> None:
+    lines = {"static limit", "start line", "any-timing line"}
+    chart = draw_corridors(results)[0]
+    assert lines | {"square wave"} <= set(written(chart.narrow.svg))
+    assert lines <= set(written(chart.wide.svg))
+    assert "square wave" not in written(chart.wide.svg)  # the wide form has room at the lines
+
+    for curve in results["curves"]:  # lines that run together cannot be named where they lie
+        curve["any_timing"] = curve["start"]
+    assert lines | {"square wave"} <= set(written(draw_corridors(results)[0].wide.svg))
+
+
+def test_dotted_lines_are_explained_where_they_are_drawn(results: Results) -> None:
+    first, second = draw_corridors(results)
+    assert "dotted line is the static limit with a drive that makes a square wave" in first.caption
+    assert "dotted" not in second.caption
+
+    for curve in results["curves"]:
+        curve["square_wave_static"] = None
+    chart = draw_corridors(results)[0]
+    assert "dotted" not in chart.caption
+    assert "square wave" not in written(chart.narrow.svg)
+    assert "static limit, square wave [m/s²]" not in chart.table.columns
+    assert all(len(row) == len(chart.table.columns) for row in chart.table.rows)
+
+
+def test_the_caption_says_where_the_lines_hold(charts: Mapping[str, Chart]) -> None:
+    assert "The lines hold up to the corner speed" in charts["corridor"].caption
 
 
 def test_brackets_that_would_hide_one_another_stand_side_by_side(results: Results) -> None:
