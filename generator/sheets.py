@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -99,16 +100,16 @@ def _is_figure(value: Any) -> bool:
 def list_moves(
     trial: Mapping[str, Any], candidate: str, plan: Mapping[str, Any], results: Mapping[str, Any]
 ) -> Iterator[dict[str, Any]]:
-    """Every move of the coarse climb, out and back by turns."""
+    """Every move of the coarse climb, whose last rung is the stop, out and back by turns."""
     ladder, per_rung = plan["ladder"], int(results["report"]["bench"].get("moves_per_rung") or 2)
-    rungs = round((ladder["stop"] - ladder["start"]) / ladder["coarse"]) + 1
+    rungs = math.ceil((ladder["stop"] - ladder["start"]) / ladder["coarse"] - 1e-6) + 1
     if rungs * per_rung > MOST_MOVES:
         raise UsageError(f"{trial['id']} would take {rungs * per_rung} moves", f"at most {MOST_MOVES} are written")
     stroke = trial["stroke"] or plan["stroke_needed"] or 0.0
     length = sum(share**2 for share in trial["direction"].values()) ** 0.5
     number = 0
     for k in range(rungs):
-        rung = ladder["start"] + k * ladder["coarse"]
+        rung = min(ladder["start"] + k * ladder["coarse"], ladder["stop"])
         speed, acceleration = (
             (trial["speed"], rung) if trial["measures"] == "acceleration" else (rung, trial["acceleration"])
         )

@@ -45,6 +45,14 @@ def test_moves_go_out_and_back_on_every_coarse_rung() -> None:
     assert lines[-1].endswith("a4000.0")
 
 
+def test_moves_stop_where_the_ladder_stops() -> None:
+    plan = {"ladder": LADDER | {"stop": 3.75}, "stroke_needed": 0.03}
+
+    moves = list(sheets.list_moves(RESULTS["trials"][0], "a", plan, RESULTS))
+
+    assert [move["acceleration"] for move in moves[::4]] == [2000.0, 3000.0, 3750.0]
+
+
 def test_a_template_may_calculate() -> None:
     line = sheets.compile_line("{{ (speed * 60)|round(1) }}")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,13 +13,16 @@ from generator.analysis.tinterval import find_resolved_scatter, find_t_factor
 POWER = 0.9
 """Chance of telling a difference that matters which a plan aims at [1]."""
 MOST_RUNS = 1000
+CLOSE = 1e-6
+"""Share of a rung by which a figure may miss its rung and still be on it [1]."""
 LARGEST_RATIO = 100
 """Most fine rungs that one coarse rung may hold [1]."""
 
 
 @dataclass(frozen=True)
 class LadderPlan:
-    """A ladder to climb twice: in coarse rungs until lost, then from the last one held in fine rungs.
+    """A ladder to climb twice: in coarse rungs, the last of them at stop, until lost; then from the last one held in
+    fine rungs.
 
     start, coarse, fine, stop [unit]; expected_rungs, most_rungs [1] are rungs tried per run, and moves [1] are
     those times the moves per rung.
@@ -94,7 +98,14 @@ def find_runs_needed(
     return low
 
 
-def plan_ladder(low: float, high: float, resolution: float, moves_per_rung: int = 1) -> LadderPlan:
+def plan_ladder(
+    low: float,
+    high: float,
+    resolution: float,
+    moves_per_rung: int = 1,
+    first: float | None = None,
+    last: float | None = None,
+) -> LadderPlan:
     """Choose the ladder that needs the fewest moves on average.
 
     Parameters
@@ -105,26 +116,35 @@ def plan_ladder(low: float, high: float, resolution: float, moves_per_rung: int 
         The wanted fine rung [unit].
     moves_per_rung : int
         Moves made on each rung [1].
+    first, last : float or None
+        Where the tester's own ladder starts and ends [unit]; None: at the first fine rung, and nowhere.
 
     Returns
     -------
     LadderPlan
-        start is a whole number of fine rungs, below ``low`` (the lowest predicted limit) where one fits.
+        Every rung is a whole number of fine rungs above ``first`` and none lies above ``last``; start lies below
+        ``low`` (the lowest predicted limit) where one fits.
 
     Assumes: the limit does not scatter within a run, so the fine climb needs no rung that the coarse one settled.
     Checked: against a simulated climb in tests/analysis/test_planning.py.
     """
-    start = max(1, math.ceil(low / resolution) - 1) * resolution
-    ratios = range(1, min(LARGEST_RATIO, max(1, math.ceil((high - start) / resolution))) + 1)
-    expected, ratio = min((_expect_rungs(start, low, high, resolution, ratio), ratio) for ratio in ratios)
-    coarse = ratio * resolution
-    climbs = max(1, math.ceil((high - start) / coarse - 1e-9))
-    most = climbs + 1 + ratio - 1
+    first = resolution if first is None else first
+    highest = sys.maxsize if last is None else max(0, math.floor((last - first) / resolution + CLOSE))
+    lowest = min(max(0, math.ceil((low - first) / resolution) - 1), max(0, highest - 1))
+    start, room = first + lowest * resolution, highest - lowest
+    cells = min(max(1, math.ceil((high - start) / resolution - 1e-9)), room)
+    ratios = range(1, min(LARGEST_RATIO, max(1, cells)) + 1)
+    spans = {ratio: min(math.ceil(cells / ratio) * ratio, room) for ratio in ratios}
+    expected, ratio = min(
+        (_expect_rungs(start, low, high, resolution, ratio, span), ratio) for ratio, span in spans.items()
+    )
+    span = spans[ratio]
+    most = max(_count_rungs(cell, ratio, span) for cell in range(span + 1))
     return LadderPlan(
         start=start,
-        coarse=coarse,
+        coarse=ratio * resolution,
         fine=resolution,
-        stop=start + climbs * coarse,
+        stop=start + span * resolution,
         expected_rungs=expected,
         most_rungs=most,
         expected_moves=expected * moves_per_rung,
@@ -132,26 +152,28 @@ def plan_ladder(low: float, high: float, resolution: float, moves_per_rung: int 
     )
 
 
-def _expect_rungs(start: float, low: float, high: float, fine: float, ratio: int) -> float:
-    """Mean number of rungs tried per run [1] for a limit uniform on [low, high]."""
-    cells = max(1, math.ceil((high - start) / fine - 1e-9))
-    total = weight = 0.0
-    for cell in range(cells):
+def _expect_rungs(start: float, low: float, high: float, fine: float, ratio: int, span: int) -> float:
+    """Mean number of rungs tried per run [1] for a limit uniform on [low, high]; span fine rungs lead to the stop."""
+    beneath, beyond = max(0.0, min(start, high) - low), max(0.0, high - max(start + span * fine, low))
+    total, weight = beneath + beyond * _count_rungs(span, ratio, span), beneath + beyond
+    for cell in range(span):
         bottom, top = start + cell * fine, start + (cell + 1) * fine
         share = max(0.0, min(top, high) - max(bottom, low))
-        total += share * _count_rungs(cell, ratio)
+        total += share * _count_rungs(cell, ratio, span)
         weight += share
-    return total / weight if weight else float(_count_rungs(cells - 1, ratio))
+    return total / weight if weight else float(_count_rungs(max(0, span - 1), ratio, span))
 
 
-def _count_rungs(cell: int, ratio: int) -> int:
+def _count_rungs(cell: int, ratio: int, span: int) -> int:
     """Rungs tried when the limit lies ``cell`` fine rungs above start: coarse up to the loss, then fine."""
     held, inside = divmod(cell, ratio)
-    return held + 2 + min(inside + 1, ratio - 1)
+    if cell >= span:
+        return math.ceil(span / ratio) + 1
+    return held + 2 + min(inside, ratio - 2, span - held * ratio - 2) + 1
 
 
 def plan_order(candidates: Sequence[str], runs: int) -> tuple[str, ...]:
-    """Order of runs that averages out a steady warming: A B B A A B B A …
+    """Order of runs that averages out a steady warming if their number is even: A B B A A B B A …
 
     Parameters
     ----------

@@ -28,6 +28,8 @@ MOST_RUNGS = 5000
 NO_PLAN: Mapping[str, Any] = {
     "ladder": None,
     "why": "no limit is predicted here, so no ladder can be proposed",
+    "expected_low": None,
+    "expected_high": None,
     "stroke_needed": None,
     "stroke_enough": None,
     "reachable": None,
@@ -42,7 +44,10 @@ def plan_bench(
     predictions: Sequence[Prediction],
     measured: Mapping[str, Mapping[str, Measurement]],
 ) -> list[dict[str, Any]]:
-    """One plan per trial: ladder, moves, minutes, stroke, runs, order, and figures of the top rung."""
+    """One plan per trial: ladder, moves, minutes, stroke, runs, order, and figures of the top rung.
+
+    A ladder keeps to the rungs of the trial's own, from its start to its stop.
+    """
     return [_plan(trial, comparison, hardware, predictions, measured.get(trial.id, {})) for trial in comparison.trials]
 
 
@@ -76,15 +81,18 @@ def _candidate_plan(
     low, high = _expected(prediction)
     if low is None or high is None or high <= 0:
         return NO_PLAN
-    resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
+    own = trial.ladder
+    resolution = own.rung if own else _round_rung(0.02 * high)
+    expected = {"expected_low": low, "expected_high": high}
     low, high = max(low, resolution), max(high, 2 * resolution)
-    if high - low > MOST_RUNGS * resolution:
-        count = (high - low) / resolution
+    count = (high - low) / resolution
+    if count > MOST_RUNGS:
         return {**NO_PLAN, "why": f"the expected range holds {count:.2g} rungs; a coarser rung gives a ladder to climb"}
-    ladder = planning.plan_ladder(low, high, resolution, moves)
+    ends = (own.start, own.stop) if own else (None, None)
+    ladder = planning.plan_ladder(low, high, resolution, moves, *ends)
     reach = _reach(trial, ladder)
     top = _top(trial, prediction, hardware, ladder.stop)
-    return {"ladder": ladder, "why": None, **reach, **_cost(trial, ladder, reach), **top}
+    return {"ladder": ladder, "why": None, **expected, **reach, **_cost(trial, ladder, reach), **top}
 
 
 def _expected(prediction: Prediction) -> tuple[float | None, float | None]:
@@ -164,7 +172,7 @@ def _runs_needed(
     rung = trial.ladder.rung if trial.ladder else 0.0
     runs = planning.find_runs_needed(matters, scatter, rung) if matters and scatter is not None else None
     return {
-        "runs": runs,
+        "runs": None if runs is None else runs + runs % 2,  # an even number, for the order to average out a drift
         "scatter": scatter,
         "scatter_origin": "measured" if known else "assumed",
         "matters": matters,

@@ -59,14 +59,16 @@ def test_a_ladder_starts_on_the_last_rung_below_the_lowest_limit(low: float, sta
 
 
 def climb(plan: LadderPlan, limit: float) -> list[float]:
-    """Rungs that a tester would try: up in coarse rungs until lost, then in fine ones from the last held."""
-    tried, at = [], plan.start
+    """Rungs that a tester would try: up in coarse rungs to the stop until lost, then in fine ones from the last held."""
+    tried, held, at = [], None, plan.start
     while True:
         tried.append(at)
-        if at > limit:
+        if at > limit or at >= plan.stop:
             break
-        at += plan.coarse
-    held, lost = at - plan.coarse, at
+        held, at = at, min(at + plan.coarse, plan.stop)
+    lost = at
+    if held is None or lost <= limit:
+        return tried
     at = held + plan.fine
     while at < lost - plan.fine / 2:
         tried.append(at)
@@ -97,7 +99,7 @@ def test_no_other_coarse_rung_needs_fewer_moves(low: float, high: float, fine: f
     limits = np.linspace(low, high, 2001)[:-1] + (high - low) / 4000
 
     def mean_of(ratio: int) -> float:
-        other = LadderPlan(plan.start, ratio * fine, fine, 0.0, 0.0, 0, 0.0, 0)
+        other = LadderPlan(plan.start, ratio * fine, fine, math.inf, 0.0, 0, 0.0, 0)
         return float(np.mean([len(climb(other, limit)) for limit in limits]))
 
     best = min(mean_of(ratio) for ratio in range(1, 15))
@@ -112,6 +114,52 @@ def test_a_ladder_starts_below_and_ends_above(low: float, high: float, fine: flo
     assert plan.stop >= high or plan.stop == pytest.approx(high)
     assert plan.start / fine == pytest.approx(round(plan.start / fine))
     assert plan.coarse / fine == pytest.approx(round(plan.coarse / fine))
+
+
+OWN_LADDERS = [
+    (20.0, 60.0, 1.0, 10.0, 45.0),
+    (18.3, 58.0, 0.5, 10.25, 40.0),
+    (0.8, 1.9, 0.05, 0.61, 1.33),
+    (30.0, 60.0, 1.0, 10.0, 25.0),
+    (5.0, 30.0, 1.0, 12.0, None),
+    (5.0, 9.0, 1.0, 12.0, 40.0),
+    (5.0, 9.0, 2.0, 4.0, 5.0),
+]
+"""Expected range, fine rung, and the first and last rung that the tester allows."""
+
+
+@pytest.mark.parametrize(("low", "high", "fine", "first", "last"), OWN_LADDERS)
+def test_a_plan_keeps_to_the_ladder_that_is_given(
+    low: float, high: float, fine: float, first: float, last: float | None
+) -> None:
+    plan = plan_ladder(low, high, fine, 1, first, last)
+    highest = math.inf if last is None else last
+
+    for rung in (plan.start, plan.stop):
+        assert (rung - first) / fine == pytest.approx(round((rung - first) / fine))
+        assert first <= rung <= highest + 1e-9
+    assert plan.start < low or plan.start == first or plan.stop - plan.start <= fine
+    assert plan.stop >= high or plan.stop > highest - fine
+
+
+@pytest.mark.parametrize(("low", "high", "fine", "first", "last"), OWN_LADDERS)
+def test_expected_moves_on_a_given_ladder_as_simulated(
+    low: float, high: float, fine: float, first: float, last: float | None
+) -> None:
+    plan = plan_ladder(low, high, fine, 4, first, last)
+    random = np.random.default_rng(1)
+
+    tried = [climb(plan, limit) for limit in random.uniform(low, high, 4000)]
+
+    counts = [len(rungs) for rungs in tried]
+    assert np.mean(counts) == pytest.approx(plan.expected_rungs, abs=4 * np.std(counts) / math.sqrt(4000) + 1e-9)
+    assert max(counts) <= plan.most_rungs
+    assert max(max(rungs) for rungs in tried) <= (math.inf if last is None else last + 1e-9)
+    assert (plan.expected_moves, plan.most_moves) == (4 * plan.expected_rungs, 4 * plan.most_rungs)
+
+
+def test_a_stop_beyond_the_expected_range_changes_nothing() -> None:
+    assert plan_ladder(20.0, 60.0, 1.0, 1, 1.0, 90.0) == plan_ladder(20.0, 60.0, 1.0)
 
 
 def test_order_of_runs() -> None:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any
 
+import numpy as np
 import pytest
 from reading import LADDER, measured, reference
 from statsmodels.stats.power import TTestIndPower
 
 from generator.evaluation.bench_sheet import EXPECTED_MATTERS, EXPECTED_SCATTER, plan_bench
 from generator.evaluation.trials import measure_trials
+from generator.records.comparison import Comparison
 
 Sheet = dict[str, dict[str, Any]]
 
@@ -23,23 +26,58 @@ def sheet(case: Any) -> Sheet:
     return {plan["trial"]: plan for plan in found}
 
 
+def laddered(ladder: str) -> Comparison:
+    """The reference comparison with another ladder in its trials ``diagonal`` and ``fast``."""
+    return reference((LADDER, ladder), (LADDER, ladder))
+
+
 @pytest.fixture(scope="module")
-def plans(bare: Any) -> Sheet:
-    return sheet(bare)
+def roomy(case: Callable[..., Any]) -> Any:
+    """The reference comparison with ladders that leave room below every limit, its hardware and predictions."""
+    return case(laddered("ladder: {start: 1 m/s², rung: 1 m/s²}\n"))
+
+
+@pytest.fixture(scope="module")
+def plans(roomy: Any) -> Sheet:
+    return sheet(roomy)
 
 
 @pytest.mark.parametrize("trial", ["diagonal", "fast", "top"])
 def test_the_ladder_starts_below_the_lowest_limit_and_ends_above_the_highest(
-    bare: Any, plans: Sheet, trial: str
+    roomy: Any, plans: Sheet, trial: str
 ) -> None:
     rung = 0.05 if trial == "top" else 1.0
-    for prediction in (p for p in bare[2] if p.trial == trial):
-        ladder = plans[trial]["candidates"][prediction.candidate]["ladder"]
+    for prediction in (p for p in roomy[2] if p.trial == trial):
+        plan = plans[trial]["candidates"][prediction.candidate]
+        ladder = plan["ladder"]
+        assert (plan["expected_low"], plan["expected_high"]) == (prediction.any_timing.low, prediction.static.high)
         assert prediction.any_timing.low - rung <= ladder.start < prediction.any_timing.low
         assert ladder.start / rung == pytest.approx(round(ladder.start / rung))
         assert ladder.stop >= prediction.static.high > ladder.stop - ladder.coarse - 1e-9
         assert ladder.fine == rung
         assert ladder.most_moves == 4 * ladder.most_rungs
+
+
+def test_the_file_s_ladder_bounds_the_plan(case: Callable[..., Any]) -> None:
+    found = case(laddered("ladder: {start: 20.5 m/s², rung: 1 m/s², stop: 30 m/s²}\n"))
+    (prediction,) = (p for p in found[2] if (p.trial, p.candidate) == ("fast", "q"))
+
+    plan = sheet(found)["fast"]["candidates"]["q"]
+
+    # the file's own rungs lie at 20.5, 21.5 … 29.5 m/s²
+    assert prediction.any_timing.low < 20.5 and prediction.static.high > 30
+    assert (plan["ladder"].start, plan["ladder"].stop) == (20.5, 29.5)
+    assert (plan["expected_low"], plan["expected_high"]) == (prediction.any_timing.low, prediction.static.high)
+
+
+def test_every_rung_of_a_plan_may_be_written_into_the_file(case: Callable[..., Any]) -> None:
+    ladder = "ladder: {start: 20.5 m/s², rung: 1 m/s², stop: 30 m/s²}"
+    for each in sheet(case(laddered(f"{ladder}\n")))["fast"]["candidates"].values():
+        plan = each["ladder"]
+        rungs = [*np.arange(plan.start, plan.stop - plan.fine / 2, plan.fine), plan.stop]
+        runs = [f"{{held: {a:.6g} m/s², lost: {b:.6g} m/s²}}" for a, b in pairwise(rungs)]
+        read = laddered(f"{ladder}\n    runs: {{p: [{', '.join(runs)}]}}\n")  # fails on a problem, see read_text
+        assert len(read.trials[1].runs["p"]) == len(runs) > 0
 
 
 def test_an_acceleration_ladder_needs_most_stroke_at_its_start(plans: Sheet) -> None:
@@ -75,16 +113,21 @@ def test_time_is_moves_and_pauses(plans: Sheet) -> None:
     assert plan["duration"] == pytest.approx(plan["ladder"].expected_moves * (move + 5.0))
 
 
-def test_runs_needed_agree_with_a_statistics_library(bare: Any, plans: Sheet) -> None:
+def even(count: float) -> int:
+    """The smallest even number that is not below a count."""
+    return 2 * math.ceil(count / 2)
+
+
+def test_runs_needed_agree_with_a_statistics_library(roomy: Any, plans: Sheet) -> None:
     plan = plans["diagonal"]
-    level = sum(p.start.median for p in bare[2] if p.trial == "diagonal") / 2
+    level = sum(p.start.median for p in roomy[2] if p.trial == "diagonal") / 2
 
     assert plan["matters"] == pytest.approx(EXPECTED_MATTERS * level)
     assert plan["scatter"] == pytest.approx(EXPECTED_SCATTER * level)
     assert (plan["matters_origin"], plan["scatter_origin"]) == ("assumed", "assumed")
     # statsmodels, two-sided t test of two samples; the bench asks for 99 % where 95 % would call too early
     exact = TTestIndPower().solve_power(plan["matters"] / plan["scatter"], alpha=0.01, power=plan["power"])
-    assert plan["runs"] == math.ceil(exact)
+    assert plan["runs"] == even(exact)
 
 
 def test_stated_and_measured_figures_take_the_place_of_assumed_ones(case: Callable[..., Any]) -> None:
@@ -95,7 +138,7 @@ def test_stated_and_measured_figures_take_the_place_of_assumed_ones(case: Callab
     assert (plan["matters"], plan["matters_origin"]) == (4.0, "file")
     assert plan["measured"] == ["p", "q"]
     exact = TTestIndPower().solve_power(4.0, alpha=0.01, power=plan["power"])
-    assert plan["runs"] == math.ceil(exact)
+    assert plan["runs"] == even(exact)
 
 
 def test_a_rung_that_is_too_coarse_leaves_no_number_of_runs(case: Callable[..., Any]) -> None:
@@ -104,11 +147,14 @@ def test_a_rung_that_is_too_coarse_leaves_no_number_of_runs(case: Callable[..., 
     assert plan["runs"] is None and plan["order"] is None
 
 
-def test_order_is_a_b_b_a(plans: Sheet) -> None:
-    for plan in plans.values():
-        order = plan["order"]
-        assert order[:4] == ("p", "q", "q", "p")
-        assert order.count("p") == order.count("q") == plan["runs"]
+@pytest.mark.parametrize("matters", ["2", "2.5", "3", "4", "5", "6", "8"])
+def test_the_order_is_a_b_b_a_and_averages_out_a_steady_warming(matters: str, case: Callable[..., Any]) -> None:
+    plan = sheet(case(measured(end=f"matters: {{items: {{diagonal: {matters} m/s²}}}}\n")))["diagonal"]
+    places = [[k for k, name in enumerate(plan["order"]) if name == candidate] for candidate in ("p", "q")]
+
+    assert plan["order"][:4] == ("p", "q", "q", "p")
+    assert len(places[0]) == len(places[1]) == plan["runs"]
+    assert sum(places[0]) == sum(places[1])  # what grows with the place adds equally to both means
 
 
 def test_a_handy_rung_stands_in_for_an_unstated_one(case: Callable[..., Any]) -> None:
@@ -136,7 +182,8 @@ def test_no_prediction_no_ladder(case: Callable[..., Any]) -> None:
     for each in plan["candidates"].values():
         assert each["ladder"] is None and each["why"]
         assert set(each) == {
-            "ladder", "why", "stroke_needed", "stroke_enough", "reachable", "duration", "cautions",
+            "ladder", "why", "expected_low", "expected_high", "stroke_needed", "stroke_enough", "reachable",
+            "duration", "cautions",
         }  # fmt: skip
 
 

@@ -137,8 +137,9 @@ def bench_plan(trial: str, measured: list[str], enough: bool = True) -> dict[str
         "assumes": "one stop",
     }
     plan = {
-        "ladder": ladder, "why": None, "stroke_needed": 0.304, "stroke_enough": enough, "reachable": 0.775,
-        "duration": 54.5, "cautions": [caution, caution | {"kind": "touchable supply peak"}],
+        "ladder": ladder, "why": None, "expected_low": 2.4, "expected_high": 9.6, "stroke_needed": 0.304,
+        "stroke_enough": enough, "reachable": 0.775, "duration": 54.5,
+        "cautions": [caution, caution | {"kind": "touchable supply peak"}],
     }  # fmt: skip
     none = {"ladder": None, "why": "no limit is predicted here, so no ladder can be proposed"}
     return {
