@@ -54,8 +54,10 @@ _PAINT = {
 }
 CAPTION = (
     "Every cell is one move simulated at nominal inputs. Plain field: steps held; hatched fields: steps lost, by the "
-    "phase in which the loss came. Islands are shown as they are. Over it the candidate's static limit (thick), start "
-    "and any-timing lines (thin) and what was measured. The simulation assumes an ideal current regulator."
+    "phase in which the loss came. Islands are shown as they are. Over it the candidate's static limit (thick), below "
+    "it its start line and its any-timing line (thin), and what was measured. At low speed an acceleration is over "
+    "within a few full steps, so that it may be held above the static limit. The simulation assumes an ideal current "
+    "regulator."
 )
 SPEED, ACCELERATION = "m/s", "m/s^2"
 States = NDArray[np.int_]
@@ -86,11 +88,12 @@ def draw_stall_maps(results: Mapping[str, Any]) -> tuple[Chart, ...]:
         view = _view(results, entry, cast)
         slug = f"-{direction_slug(view.direction)}" if several else ""
         title = _title(view)
+        caption = f"Fields, lines and bars mean what they do in the map of {first}." if first else CAPTION
         charts.append(
             make_chart(
                 f"stall-{view.candidate}{slug}",
                 title,
-                f"Fields, lines and bars mean what they do in the map of {first}." if first else CAPTION,
+                " ".join(filter(None, (caption, entry.get("note")))),
                 _alt(view, title),
                 _table(view),
                 partial(_draw, view),

@@ -203,8 +203,8 @@ def choose_grid(
         grid = Grid(setup, direction, speeds, accelerations, stroke)
         if estimate_work(grid, maps) <= PAGE_BUDGET:
             break
-    note = None if count == GRID else f"{count} × {count} cells instead of {GRID} × {GRID}, to keep the page quick."
-    return replace(grid, note=note)
+    coarser = f"This map has {count} × {count} cells instead of {GRID} × {GRID}, to keep the page quick."
+    return replace(grid, note=None if count == GRID else coarser)
 
 
 def estimate_work(grid: Grid, maps: int = 1) -> int:

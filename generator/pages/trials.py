@@ -11,6 +11,8 @@ from generator.pages.measured import basis_text, difference_text, lead_text, mea
 from generator.pages.strips import find_strip, find_top
 
 Row = Mapping[str, Any]
+FAR = 1.25
+"""Ratio of a simulated and a measured limit from which the page says that they differ [1]."""
 
 
 def view_trials(results: Row) -> list[dict[str, Any]]:
@@ -40,6 +42,7 @@ def _trial(results: Row, trial: Row) -> dict[str, Any]:
         "lanes": lanes,
         "basis": _shared_basis(lanes),
         "simulated": "; ".join(f"{lane['name']} {lane['simulated']}" for lane in lanes if lane["simulated"]),
+        "apart": _apart(names, predictions, measured),
         "line_rows": [_line_row(names[c], predictions[c], unit) for c in names if c in predictions],
         "calls": [view_call(row, names) for row in results.get("contrasts") or () if row["item"] == name],
         "runs": [_runs(names[c], measured.get(c), unit) for c in names if (measured.get(c) or {}).get("runs")],
@@ -112,6 +115,21 @@ def _simulated(found: Row, unit: str) -> str:
     if found.get("last_held") is not None:
         return f"held up to {format_stated(found['last_held'], unit)}"
     return ""
+
+
+def _apart(names: Mapping[str, str], predictions: Row, measured: Row) -> str:
+    """Whose simulated ladder ended far from what was measured; empty where nobody's did."""
+    found: dict[str, list[str]] = {"above": [], "below": []}
+    for candidate in [candidate for candidate in names if candidate in predictions and candidate in measured]:
+        climb, limit = predictions[candidate].get("simulated") or {}, measured[candidate]
+        lost, held = climb.get("first_lost"), climb.get("last_held")
+        least, most = (limit["estimate"] or limit.get(bound) for bound in ("at_least", "at_most"))
+        if most and (lost or held or 0.0) > FAR * most:
+            found["above"].append(names[candidate])
+        elif least and lost and FAR * lost < least:
+            found["below"].append(names[candidate])
+    parts = [f"more than a quarter {way} the measured limit of {listed(who)}" for way, who in found.items() if who]
+    return f"That is {' and '.join(parts)}." if parts else ""
 
 
 _PHASES = {"start": "at the start", "cruise": "in cruise", "braking": "while braking", "stop": "at the stop"}

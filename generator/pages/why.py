@@ -16,6 +16,7 @@ from generator.pages.figures import (
     number,
 )
 from generator.pages.labels import candidate_names, counted, input_label, item_titles, listed, sentence_case
+from generator.units import format_direction
 
 Row = Mapping[str, Any]
 Table = dict[str, Any]
@@ -35,8 +36,7 @@ def view_why(results: Row) -> dict[str, Any] | None:
         "calibration": _calibrations(results),
         "resonance": _resonance(results),
         "tones": _tones(results),
-        "maps": [entry["message"] for entry in results.get("stall_maps") or () if entry.get("message")],
-        "notes": list(dict.fromkeys(entry["note"] for entry in results.get("stall_maps") or () if entry.get("note"))),
+        "maps": _maps_left_out(results),
     }
     return view if any(view.values()) or results.get("stall_maps") else None
 
@@ -178,7 +178,14 @@ def _error(error: float | None) -> str:
     return NOTHING if error is None else f"{100 * error:+.0f} %".replace("-", "\u2212")
 
 
-# --- resonance and tones --------------------------------------------------------------------------------------------
+# --- stall maps, resonance and tones ---------------------------------------------------------------------------------
+
+
+def _maps_left_out(results: Row) -> list[str]:
+    """Which maps could not be simulated, and why."""
+    names = candidate_names(results)
+    left_out = [entry for entry in results.get("stall_maps") or () if entry.get("message")]
+    return [f"{names[row['candidate']]} {format_direction(row['direction'])}: {row['message']}" for row in left_out]
 
 
 def _resonance(results: Row) -> Table | None:

@@ -52,6 +52,16 @@ def test_alt_text_counts_every_cell(results: dict[str, Any], charts: Mapping[str
     assert f"steps are first lost in braking at {first.count(3)} of 48 speeds" in charts["stall-series"].title
 
 
+def test_a_coarser_map_says_so_in_its_own_caption(results: dict[str, Any]) -> None:
+    note = "This map has 24 × 24 cells instead of 48 × 48, to keep the page quick."
+    entry = results["stall_maps"][0]
+    results["stall_maps"] = [entry, entry | {"candidate": "parallel", "note": note}]
+    first, second = draw_stall_maps(results)
+
+    assert "held above the static limit" in first.caption and "24 × 24" not in first.caption
+    assert second.caption.startswith("Fields, lines and bars mean") and second.caption.endswith(note)
+
+
 def test_table_gives_first_lost_last_held_and_islands(results: dict[str, Any]) -> None:
     entry = results["stall_maps"][0]
     entry |= {"speed": [0.1, 0.2], "acceleration": [1.0, 2.0, 3.0, 4.0], "state": [[0, 0], [0, 0], [3, 0], [0, 0]]}

@@ -124,6 +124,30 @@ def test_a_trial_gives_a_lane_per_candidate_and_its_calls(results: dict[str, Any
     assert speed["runs"][0]["rows"][0] == ("1750 mm/s", "never", "stroke")
 
 
+def test_a_simulated_ladder_far_from_the_measured_limit_is_said_to_be(results: dict[str, Any]) -> None:
+    # measured 37.5 and 67.0 m/s²; top speeds 1.175 m/s and at least 1.75 m/s
+    climbs = {
+        ("diagonal-500", "series"): {"first_lost": 47.0, "last_held": 46.0, "phase": "start"},
+        ("diagonal-500", "parallel"): {"first_lost": 53.0, "last_held": 52.0, "phase": "start"},
+        ("top-speed", "series"): {"first_lost": None, "last_held": 1.4, "phase": None},
+        ("top-speed", "parallel"): {"first_lost": 3.0, "last_held": 2.95, "phase": "cruise"},
+    }
+    for row in results["predictions"]:
+        row["simulated"] = climbs.get((row["trial"], row["candidate"]))
+    first, second, speed = view_trials(results)
+
+    assert first["apart"] == (
+        "That is more than a quarter above the measured limit of Alder 42-8, series and "
+        "more than a quarter below the measured limit of Alder 42-8, parallel."
+    )
+    assert (second["apart"], speed["apart"]) == ("", "")  # 1.4 is within a quarter, a bound leaves room above
+    results["predictions"][0]["simulated"]["first_lost"] = 46.8
+    results["predictions"][4]["simulated"]["last_held"] = 1.5
+    first, _, speed = view_trials(results)
+    assert first["apart"].startswith("That is more than a quarter below")
+    assert speed["apart"] == "That is more than a quarter above the measured limit of Alder 42-8, series."
+
+
 def test_attempts_are_listed_as_attempts(results: dict[str, Any]) -> None:
     attempts = view_trials(results)[1]["runs"][0]
 
@@ -316,6 +340,17 @@ def test_the_resonance_table_says_where_its_stiffness_comes_from(results: dict[s
         "59.2 N/mm, from this peak", "59.2 N/mm, from the peak of Alder 42-8, series",
         "60 N/mm, stated; this peak asks for 59.2 N/mm", "60 N/mm, stated", "–",
     ]  # fmt: skip
+
+
+def test_maps_that_could_not_be_simulated_are_named(results: dict[str, Any]) -> None:
+    results["stall_maps"] = [
+        {"candidate": "series", "direction": {"x": 1.0, "y": 1.0}, "note": None, "message": "No belt pitch."},
+        {"candidate": "parallel", "direction": {"x": 1.0}, "note": "This map has 24 × 24 cells.", "message": None},
+    ]
+    view = view_why(results)
+
+    assert view is not None
+    assert view["maps"] == ["Alder 42-8, series along the diagonal of x and y: No belt pitch."]
 
 
 # --- recordings -----------------------------------------------------------------------------------------------------
