@@ -1,9 +1,9 @@
-"""The figures that a bench should heed, for the worst move that each candidate's trials ask for or show."""
+"""The figures that a bench should heed, for the worst move that a candidate's trials or its bench sheet ask for."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from generator.evaluation.predictions import Hardware
@@ -14,18 +14,39 @@ from generator.records.trial import SPEED, Trial
 
 
 def find_cautions(
-    comparison: Comparison, hardware: Hardware, predictions: Sequence[Prediction]
+    comparison: Comparison,
+    hardware: Hardware,
+    predictions: Sequence[Prediction],
+    plans: Sequence[Mapping[str, Any]],
 ) -> list[dict[str, Any]]:
-    """Per candidate and kind the worst figure over all trials, with the trial that gives it; a few lines each."""
+    """Per candidate and kind the worst figure over all trials and over the top rungs that are still to be climbed.
+
+    Each names its trial, and the rung [the trial's unit] where a top rung of the bench sheet gives it.
+    """
     worst: dict[tuple[str, str], dict[str, Any]] = {}
+    for entry in (*_of_trials(comparison, hardware, predictions), *_of_top_rungs(comparison, plans)):
+        known = worst.get((entry["candidate"], entry["kind"]))
+        if known is None or (entry["value"] or 0.0) > (known["value"] or 0.0):
+            worst[entry["candidate"], entry["kind"]] = entry
+    return list(worst.values())
+
+
+def _of_trials(
+    comparison: Comparison, hardware: Hardware, predictions: Sequence[Prediction]
+) -> Iterator[dict[str, Any]]:
     for prediction in predictions:
         trial = next(trial for trial in comparison.trials if trial.id == prediction.trial)
         for caution in _of_trial(trial, prediction, hardware):
-            entry = vars(caution) | {"trial": trial.id}
-            known = worst.get((caution.candidate, caution.kind))
-            if known is None or (caution.value or 0.0) > (known["value"] or 0.0):
-                worst[caution.candidate, caution.kind] = entry
-    return list(worst.values())
+            yield vars(caution) | {"trial": trial.id, "rung": None}
+
+
+def _of_top_rungs(comparison: Comparison, plans: Sequence[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
+    """The figures of the bench sheet's top rungs, of trials that are not measured for every candidate."""
+    for plan in plans:
+        if len(plan["measured"]) < len(comparison.candidates):
+            for own in plan["candidates"].values():
+                for caution in own["cautions"]:
+                    yield vars(caution) | {"trial": plan["trial"], "rung": own["ladder"].stop}
 
 
 def _of_trial(trial: Trial, prediction: Prediction, hardware: Hardware) -> tuple[Caution, ...]:

@@ -88,6 +88,7 @@ class _Evaluation:
         agreement = trials.agree(self.predictions, self.measured)
         recorded = evaluate_recordings(self.comparison, self.files, self.hardware.nominal, self.recall, self.limits)
         every_contrast = [*contrasts, *recorded.contrasts]
+        plans = bench_sheet.plan_bench(self.comparison, self.hardware, self.predictions, self.measured)
         verdict = story.find_story(self.comparison, every_contrast, self._items_measured(recorded.measurements))
         return {
             **self._head(),
@@ -98,9 +99,9 @@ class _Evaluation:
             "contrasts": every_contrast,
             "drift": trials.find_drifts(self.comparison),
             **why.find_why(self.comparison, self.hardware, self.measured, agreement, recorded.peaks, self.recall),
-            "cautions": cautions.find_cautions(self.comparison, self.hardware, self.predictions),
+            "cautions": cautions.find_cautions(self.comparison, self.hardware, self.predictions, plans),
             **recorded.sections,
-            "bench_sheet": bench_sheet.plan_bench(self.comparison, self.hardware, self.predictions, self.measured),
+            "bench_sheet": plans,
             "report": report.report_facts(self.comparison),
             "your_machine": your_machine.describe_machines(self.comparison, self.hardware.nominal),
             "missing": list(self.comparison.missing),

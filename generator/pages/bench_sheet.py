@@ -15,6 +15,11 @@ from generator.records.presentation import Page
 Row = Mapping[str, Any]
 SPARE_ROWS = 2
 """Empty rows beyond the planned runs, for runs that have to be repeated."""
+_RAIL = {
+    "m/s^2": ("from this trial’s speed", "do not run it"),
+    "m/s": ("from the top rung", "do not climb this far"),
+}
+"""By the unit of the rungs: which stop lifts the supply, and what not to do."""
 
 
 def view_bench(results: Row) -> list[dict[str, Any]] | None:
@@ -82,7 +87,7 @@ def _runs(plan: Row, unit: str) -> str:
     chance = format_share(plan.get("power"))
     return (
         f"{counted(plan['runs'], 'run')} of each candidate tell a difference of {matters}{whose} with a chance of "
-        f"{chance}, if single runs scatter by {scatter} ({how})."
+        f"at least {chance}, if single runs scatter by {scatter} ({how})."
     )
 
 
@@ -120,9 +125,38 @@ def _stroke(each: Row) -> str:
 
 
 def _notes(name: str, each: Row, unit: str) -> list[str]:
-    """What stands in the way: no prediction, or a stroke that is too short."""
+    """What stands in the way: no prediction, a ladder or a stroke that is too short, a rail that rises too far."""
     if each.get("why"):
         return [f"{name}: {each['why']}."]
+    return [*_end_notes(name, each, unit), *_stroke_notes(name, each, unit), *_rail_notes(name, each, unit)]
+
+
+def _end_notes(name: str, each: Row, unit: str) -> list[str]:
+    """Where the ladder that the file states leaves out a part of where the limit may lie."""
+    low, high = each.get("expected_low"), each.get("expected_high")
+    start, stop = each["ladder"]["start"], each["ladder"]["stop"]
+    notes = []
+    if low is not None and low < start:
+        at, to = format_stated(start, unit), format_quantity(low, unit)
+        notes.append(f"{name}: the ladder starts at {at}; the limit may lie below it, down to {to}.")
+    if high is not None and high > stop:
+        at, to = format_stated(stop, unit), format_quantity(high, unit)
+        notes.append(f"{name}: the ladder ends at {at}, as stated; the limit may lie beyond it, up to {to}.")
+    return notes
+
+
+def _rail_notes(name: str, each: Row, unit: str) -> list[str]:
+    """Where one stop from the top rung may lift the supply above what the drive bears."""
+    move, advice = _RAIL[unit]
+    return [
+        f"{name}: one stop {move} may lift the supply to {format_quantity(row['value'], row['unit'])}, above the "
+        f"drive’s limit of {format_stated(row['limit'], row['unit'])}: {advice} before the rail can take it."
+        for row in each.get("cautions") or ()
+        if row["kind"] == "supply peak" and None not in (row["value"], row["limit"]) and row["value"] > row["limit"]
+    ]
+
+
+def _stroke_notes(name: str, each: Row, unit: str) -> list[str]:
     if each.get("stroke_enough") is False:
         needed, reachable = _stroke(each), format_quantity(each.get("reachable"), unit)
         way = "down to" if unit == "m/s^2" else "up to"

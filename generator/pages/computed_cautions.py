@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from generator.pages.figures import NOTHING, format_quantity, format_stated
-from generator.pages.labels import candidate_names, listed, sentence_case
+from generator.pages.labels import candidate_names, item_titles, listed, sentence_case
 
 Row = Mapping[str, Any]
 
@@ -23,11 +23,15 @@ _KINDS: Mapping[str, tuple[str, str]] = {
     "stopping distance": ("Stopping distance", ""),
 }
 """Label of each kind, and how its limit is said."""
+_STANDING = ("winding loss", "standstill loss")
+"""Kinds that no move makes better or worse."""
 
 
 def view_cautions(results: Row) -> dict[str, Any] | None:
     """The cautions of a whole comparison; None where there are none."""
-    rows = view_rows(results.get("cautions") or (), candidate_names(results))
+    titles, units = item_titles(results), {trial["id"]: trial["unit"] for trial in results.get("trials") or ()}
+    cautions = [row | {"assumes": _assumes(row, titles, units)} for row in results.get("cautions") or ()]
+    rows = view_rows(cautions, candidate_names(results))
     return {"rows": rows} if rows else None
 
 
@@ -66,6 +70,16 @@ def view_table(cautions: Iterable[Row], names: Mapping[str, str]) -> list[tuple[
         (label, *(cells.get(candidate, NOTHING) for candidate in names), "; ".join(limits.get(label, ())))
         for label, cells in found.items()
     ]
+
+
+def _assumes(row: Row, titles: Mapping[str, str], units: Mapping[str, str]) -> str:
+    """Under what a figure holds, and which trial, or which rung of the bench sheet, gives it."""
+    assumes, trial = _sentence(row.get("assumes") or ""), row.get("trial")
+    if row.get("value") is None or trial is None or row["kind"] in _STANDING:
+        return assumes
+    rung = row.get("rung")
+    at = "Trial" if rung is None else f"Top rung of the bench sheet, {format_quantity(rung, units[trial])}"
+    return f"{assumes} {at}: {titles.get(trial, trial)}."
 
 
 def _limit(row: Row, words: str) -> str:

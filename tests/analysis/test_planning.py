@@ -59,7 +59,7 @@ def test_a_ladder_starts_on_the_last_rung_below_the_lowest_limit(low: float, sta
 
 
 def climb(plan: LadderPlan, limit: float) -> list[float]:
-    """Rungs that a tester would try: up in coarse rungs to the stop until lost, then in fine ones from the last held."""
+    """Rungs that a tester would try: up in coarse rungs, the stop at last, then in fine ones from the last held."""
     tried, held, at = [], None, plan.start
     while True:
         tried.append(at)

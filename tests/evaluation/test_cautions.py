@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import pytest
 from reading import LADDER, reference
 
+from generator.evaluation.bench_sheet import plan_bench
 from generator.evaluation.cautions import fastest_move, find_cautions
+from generator.evaluation.trials import measure_trials
 
 INERTIA, RHO = 82e-7, 0.04 / math.tau
 
 
-def worst(case: Any) -> dict[tuple[str, str], dict[str, Any]]:
+def worst(case: Any, plans: Sequence[Any] = ()) -> dict[tuple[str, str], dict[str, Any]]:
+    """The cautions of the trials alone, or with plans, by candidate and kind."""
     comparison, hardware, predictions = case
-    return {(c["candidate"], c["kind"]): c for c in find_cautions(comparison, hardware, predictions)}
+    return {(c["candidate"], c["kind"]): c for c in find_cautions(comparison, hardware, predictions, plans)}
+
+
+def planned(case: Any) -> Sequence[Any]:
+    comparison, hardware, predictions = case
+    return plan_bench(comparison, hardware, predictions, measure_trials(comparison))
 
 
 def test_energy_is_that_of_the_fastest_trial(bare: Any) -> None:
@@ -56,9 +64,36 @@ def test_run_out_is_longest_on_the_gentlest_rung(bare: Any) -> None:
 
 def test_one_entry_per_candidate_and_kind(bare: Any) -> None:
     comparison, hardware, predictions = bare
-    found = find_cautions(comparison, hardware, predictions)
+    for plans in ((), planned(bare)):
+        found = find_cautions(comparison, hardware, predictions, plans)
+        assert len(found) == len(worst(bare, plans)) == 2 * 7
 
-    assert len(found) == len(worst(bare)) == 2 * 7
+
+def test_the_top_rung_of_the_bench_sheet_counts(bare: Any) -> None:
+    plans = planned(bare)
+    top = next(plan for plan in plans if plan["trial"] == "top")["candidates"]["p"]["ladder"].stop
+    # as above, at the top rung: no reader of the cautions may find a worse figure on the bench sheet
+    energy = 0.5 * 0.5 * top**2 + 0.5 * INERTIA * (math.sqrt(2) * top / RHO) ** 2
+    found = worst(bare, plans)
+
+    assert top > math.sqrt(3.0)
+    assert found["p", "moving energy"]["value"] == pytest.approx(energy)
+    assert found["p", "supply peak"]["value"] == pytest.approx(math.sqrt(48**2 + 2 * energy / 2200e-6))
+    assert (found["p", "supply peak"]["trial"], found["p", "supply peak"]["rung"]) == ("top", top)
+    assert found["p", "winding loss"]["rung"] is None
+    for plan in plans:
+        for own in plan["candidates"].values():
+            for caution in own["cautions"]:
+                assert caution.value <= found[caution.candidate, caution.kind]["value"]
+
+
+def test_a_ladder_that_all_have_climbed_asks_for_no_more(case: Callable[..., Any]) -> None:
+    runs = "runs: {p: [{held: 1.3 m/s, lost: 1.35 m/s}], q: [{held: 1.3 m/s, lost: 1.35 m/s}]}\n"
+    ladder = "ladder: {start: 500 mm/s, rung: 50 mm/s}\n"
+    found = case(reference((ladder, f"{ladder}    {runs}")))
+    plans = [plan for plan in planned(found) if plan["trial"] == "top"]
+
+    assert worst(found, plans) == worst(found)
 
 
 def test_a_held_run_beyond_the_prediction_counts(case: Callable[..., Any]) -> None:

@@ -428,16 +428,62 @@ def test_the_bench_sheet_plans_what_is_not_measured(results: dict[str, Any], unm
 
     assert plans is not None
     first, second = plans
-    assert first["runs"].startswith("2 runs of each candidate tell a difference of 1.1 m/s² with a chance of 90 %")
+    assert first["runs"].startswith("2 runs of each candidate tell a difference of 1.1 m/s² with a chance of at least")
     assert first["order"] == "A B B A, where A is Alder 42-8, series; B is Alder 42-8, parallel"
     assert first["rows"][0] == (
         "Alder 42-8, series", "2.25 m/s²", "1.25 m/s²", "0.25 m/s²", "9.75 m/s²", "7, at most 11", "54 s", "304 mm",
     )  # fmt: skip
     assert [place for place, _ in first["blanks"]] == [1, 2, 3, 4, 5, 6]
     assert "the stroke is too short" in second["notes"][0]
-    assert first["notes"] == ["Alder 42-8, parallel: no limit is predicted here, so no ladder can be proposed."]
+    assert first["notes"] == [
+        "Alder 42-8, series: one stop from this trial’s speed may lift the supply to 61.2 V, above the drive’s limit "
+        "of 60 V: do not run it before the rail can take it.",
+        "Alder 42-8, parallel: no limit is predicted here, so no ladder can be proposed.",
+    ]
     (peak,) = first["cautions"]
     assert peak[:3] == ("Supply peak of one stop", "61.2 V (above)", "–")
+
+
+def test_the_bench_sheet_says_where_the_limit_may_lie_off_the_ladder(unmeasured: dict[str, Any]) -> None:
+    plan = unmeasured["bench_sheet"][0]["candidates"]["series"]
+    plan["expected_low"], plan["expected_high"], plan["cautions"] = 1.8, 14.62, ()
+    plans = view_bench(unmeasured)
+
+    assert plans is not None
+    assert plans[0]["notes"][:2] == [
+        "Alder 42-8, series: the ladder starts at 2.25 m/s²; the limit may lie below it, down to 1.80 m/s².",
+        "Alder 42-8, series: the ladder ends at 9.75 m/s², as stated; the limit may lie beyond it, up to 14.6 m/s².",
+    ]
+
+
+def test_a_climb_ends_before_the_supply_rises_above_the_drive_s_limit(unmeasured: dict[str, Any]) -> None:
+    unmeasured["bench_sheet"][0]["unit"] = "m/s"
+    plans = view_bench(unmeasured)
+
+    assert plans is not None
+    assert plans[0]["notes"][0] == (
+        "Alder 42-8, series: one stop from the top rung may lift the supply to 61.2 V, above the drive’s limit of "
+        "60 V: do not climb this far before the rail can take it."
+    )
+    assert plans[0]["cautions"][0][1] == "61.2 V (above)"
+
+
+def test_a_caution_says_which_trial_or_rung_gives_it(results: dict[str, Any]) -> None:
+    first = results["cautions"][0] | {"assumes": "one stop", "trial": "diagonal-500"}
+    results["cautions"] = [
+        first | {"rung": None}, first | {"kind": "moving energy", "rung": 9.75}, first | {"kind": "winding loss"},
+        first | {"kind": "induced voltage", "value": None},
+    ]  # fmt: skip
+    view = view_cautions(results)
+    what = "Acceleration at 500 mm/s along the diagonal of x and y"
+
+    assert view is not None
+    assert [row["assumes"] for row in view["rows"]] == [
+        f"One stop. Trial: {what}.",
+        f"One stop. Top rung of the bench sheet, 9.75 m/s²: {what}.",
+        "One stop.",
+        "One stop.",
+    ]
 
 
 def test_cautions_join_equal_figures_and_their_limits(results: dict[str, Any]) -> None:
