@@ -19,6 +19,7 @@ def render_answer(
     descriptions: Mapping[str, str],
     leader: str | None,
     weights_stated: bool = True,
+    could_turn: bool = False,
 ) -> str:
     """Say in one sentence what the calls say.
 
@@ -36,6 +37,8 @@ def render_answer(
         Who has won the most weight.
     weights_stated : bool
         Whether somebody stated weights; else all items count alike.
+    could_turn : bool
+        Whether what is still open could put somebody else in the lead.
 
     Returns
     -------
@@ -48,10 +51,11 @@ def render_answer(
         return "What was measured carries no weight." if len(counted) < len(calls) else BENCH_SHEET
     if not any(call.winner or call.behind or call.outcome == "tie" for call in measured):
         return _nothing_told(candidates, measured, contrasts)
-    items = _Items(measured, descriptions)
+    noun = "items measured" if len(counted) == len(calls) else "weighted items measured"
+    items = _Items(measured, descriptions, noun)
     clauses = _win_clauses(candidates, measured, contrasts, items)
     clauses += _tie_clauses(candidates, measured, items) + _open_clauses(candidates, measured, items)
-    conclusion = _by_weight(candidates, measured, leader, weights_stated)
+    conclusion = _by_weight(candidates, measured, leader, weights_stated, could_turn)
     sentence = "; ".join([*clauses, conclusion] if conclusion else clauses)
     return ("N" + sentence[1:] if sentence.startswith(("no difference", "nobody")) else sentence) + "."
 
@@ -59,14 +63,15 @@ def render_answer(
 class _Items:
     """Names items in a sentence: one by one while they are few, else by their number."""
 
-    def __init__(self, measured: Sequence[ItemCall], descriptions: Mapping[str, str]) -> None:
+    def __init__(self, measured: Sequence[ItemCall], descriptions: Mapping[str, str], noun: str) -> None:
         self.total = len(measured)
+        self.noun = noun
         self.descriptions = descriptions
 
     def name(self, calls: Sequence[ItemCall]) -> str:
         if len(calls) > LISTED:
             everything = len(calls) == self.total
-            return f"all {self.total} items measured" if everything else f"{len(calls)} of {self.total} items measured"
+            return f"all {self.total} {self.noun}" if everything else f"{len(calls)} of {self.total} {self.noun}"
         return join_words([self.descriptions.get(call.item, call.item) for call in calls])
 
 
@@ -132,7 +137,9 @@ def _behind(candidates: Mapping[str, str], behind: Sequence[str]) -> str:
     return f", where {join_words([candidates[name] for name in behind])} {'is' if len(behind) == 1 else 'are'} behind"
 
 
-def _by_weight(candidates: Mapping[str, str], measured: Sequence[ItemCall], leader: str | None, stated: bool) -> str:
+def _by_weight(
+    candidates: Mapping[str, str], measured: Sequence[ItemCall], leader: str | None, stated: bool, could_turn: bool
+) -> str:
     """What the weights make of mixed wins, with the doubt that open items leave; empty where wins are not mixed."""
     weight = {name: sum(call.weight for call in measured if call.winner == name) for name in candidates}
     winners = sorted((name for name in candidates if weight[name] > 0), key=lambda name: -weight[name])
@@ -141,9 +148,7 @@ def _by_weight(candidates: Mapping[str, str], measured: Sequence[ItemCall], lead
     by = "by the weights stated" if stated else "with all items counting alike"
     if leader is None:
         return f"{by} {join_words([candidates[name] for name in _level(winners, weight)])} are level"
-    undecided = sum(call.weight for call in measured if call.outcome == "undecided")
-    doubt = undecided > 0 and undecided >= weight[winners[0]] - weight[winners[1]]
-    return f"{by} {candidates[leader]} leads{', which the undecided could turn' if doubt else ''}"
+    return f"{by} {candidates[leader]} leads{', which what is open could turn' if could_turn else ''}"
 
 
 def _level(winners: Sequence[str], weight: Mapping[str, float]) -> list[str]:

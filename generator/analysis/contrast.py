@@ -9,7 +9,7 @@ from itertools import combinations
 
 from generator.analysis.difference import Difference, Scatter, are_alike, find_difference, pool_scatter
 from generator.analysis.tinterval import CONFIDENCE, find_t_factor
-from generator.analysis.trend import remove_trend
+from generator.analysis.trend import are_apart, remove_trend
 from generator.records.comparison import Matters
 from generator.records.findings import Contrast, Measurement
 from generator.records.trial import Trial
@@ -35,7 +35,10 @@ RUNS_FOR_BOUND = 2
 
 @dataclass(frozen=True)
 class _Item:
-    """What all pairs of one item share; sign is 1 where higher is better, else −1; trends by pair of ids."""
+    """What all pairs of one item share; sign is 1 where higher is better, else −1.
+
+    By pair of ids: trends, the differences with a trend taken out; apart, as ``are_apart`` says.
+    """
 
     id: str
     kind: str
@@ -43,6 +46,7 @@ class _Item:
     sign: float
     relative: Scatter | None
     trends: Mapping[tuple[str, str], Difference | None]
+    apart: Mapping[tuple[str, str], bool | None]
 
 
 @dataclass(frozen=True)
@@ -81,11 +85,10 @@ def compare(
     tuple of Contrast
         One for every unordered pair that has measurements, in file order.
     """
-    trends = {
-        (first, second): remove_trend(trial.runs[first], trial.runs[second], _rung(measurements, first))
-        for first, second in combinations([name for name in measurements if trial.runs.get(name)], 2)
-    }
-    return _compare(_Item(trial.id, trial.measures, matters, 1.0, relative_scatter, trends), measurements)
+    pairs = list(combinations([name for name in measurements if trial.runs.get(name)], 2))
+    trends = {(a, b): remove_trend(trial.runs[a], trial.runs[b], _rung(measurements, a)) for a, b in pairs}
+    apart = {(a, b): are_apart(trial.runs[a], trial.runs[b]) for a, b in pairs}
+    return _compare(_Item(trial.id, trial.measures, matters, 1.0, relative_scatter, trends, apart), measurements)
 
 
 def _rung(measurements: Mapping[str, Measurement | None], candidate: str) -> float:
@@ -125,7 +128,7 @@ def compare_figures(
     in JCGM 100:2008, H.5 and G.4.1. Rates of wrong calls are simulated in generator.validation.
     """
     sign = 1.0 if better == "higher" else -1.0
-    return _compare(_Item(item, kind, matters, sign, relative_scatter, {}), measurements)
+    return _compare(_Item(item, kind, matters, sign, relative_scatter, {}, {}), measurements)
 
 
 def _compare(item: _Item, measurements: Mapping[str, Measurement | None]) -> tuple[Contrast, ...]:
@@ -175,10 +178,16 @@ def _call(case: _Case) -> Contrast:
         value = case.first.estimate - case.second.estimate
         reason = "a candidate has a single run and nothing tells how runs scatter here"
         return replace(case.blank, difference=value, matters=least, reason=reason)
+    if trend is None and case.item.apart.get(case.blank.between):
+        least = _matters(case, (case.first.estimate + case.second.estimate) / 2)
+        reason = "the candidates ran one after the other, with too few runs to tell a drift from a difference"
+        return replace(case.blank, call=UNDECIDED, difference=difference.value, matters=least, reason=reason)
     called = _call_interval(case, difference)
-    if trend is None:
-        return called
-    return replace(called, drift_removed=True, reason=f"{called.reason}, with the trend over the runs taken out")
+    if trend is not None:
+        return replace(called, drift_removed=True, reason=f"{called.reason}, with the trend over the runs taken out")
+    if called.call != UNDECIDED and case.item.apart.get(case.blank.between, False) is None:
+        return replace(called, reason=f"{called.reason}; the order of the runs is not noted, so a drift would not show")
+    return called
 
 
 def _not_comparable(first: Measurement, second: Measurement) -> str:
@@ -220,23 +229,31 @@ def _call_interval(case: _Case, difference: Difference) -> Contrast:
     call_low, call_high = difference.interval(CALL_CONFIDENCE)
     clear = call_low > 0 or call_high < 0
     if clear and abs(value) > (least or 0.0):
-        words = "exceeds what matters" if least else "stands, though nobody said how much would matter"
-        return _ahead(case, value, replace(contrast, reason=f"the interval excludes zero and the difference {words}"))
+        return _ahead(case, value, replace(contrast, reason=_why_ahead(min(abs(call_low), abs(call_high)), least)))
     if least is not None and -least < call_low and call_high < least:
-        reason = "the whole interval lies within what matters"
+        reason = "the whole 99 % interval lies within what matters"
         return replace(contrast, call=NO_DIFFERENCE, reason=reason)
     reason = _why_undecided(low, high, clear, least)
     return replace(contrast, call=UNDECIDED, reason=reason, runs_to_decide=find_runs_to_decide(difference, least))
 
 
+def _why_ahead(nearest: float, least: float | None) -> str:
+    """nearest: the end of the interval for calls that lies nearer to zero, as a distance [unit]."""
+    if not least:
+        return "the 99 % interval excludes zero; nobody said how much would matter"
+    if nearest >= least:
+        return "the whole 99 % interval lies beyond what matters"
+    return "the 99 % interval excludes zero and the estimate exceeds what matters; the true difference may be smaller"
+
+
 def _why_undecided(low: float, high: float, clear: bool, least: float | None) -> str:
     if clear:
-        return "the interval excludes zero, but the difference may or may not exceed what matters"
+        return "the 99 % interval excludes zero, but the difference may or may not exceed what matters"
     if low > 0 or high < 0:
-        return "the interval excludes zero by too little for a call"
+        return "the 95 % interval excludes zero, the 99 % interval that a call needs does not"
     if least is None:
-        return "the interval includes zero"
-    return "the interval includes zero and also differences that matter"
+        return "the 99 % interval includes zero"
+    return "the 99 % interval includes zero and also differences that matter"
 
 
 def find_runs_to_decide(difference: Difference, matters: float | None) -> int | None:

@@ -42,7 +42,7 @@ def find_drift(item: str, candidate: str, runs: Sequence[Run]) -> Drift:
     if places is None:
         return Drift(item, candidate, len(runs), None, None, None, "no order is noted, so a drift cannot be tested")
     if len(runs) < MIN_RUNS:
-        statement = "too few runs to test for drift; interleave the candidates"
+        statement = f"too few runs to test for drift: {MIN_RUNS} of a candidate are needed"
         return Drift(item, candidate, len(runs), None, None, None, statement)
     correlation, probability = find_rank_correlation(places, [find_reading(run) for run in runs])
     if correlation is None or probability is None:

@@ -41,11 +41,24 @@ def remove_trend(first: Sequence[Run], second: Sequence[Run], rung: float) -> Di
     places = find_places(runs)
     if places is None or min(len(first), len(second)) < FEWEST or any(_open(run) for run in runs):
         return None
-    ranks = [float(sorted(places).index(place)) for place in places]
-    cut = len(first)
+    ranks, cut = _rank(places), len(first)
     sides = [(ranks[:cut], [find_reading(run) for run in first]), (ranks[cut:], [find_reading(run) for run in second])]
-    apart = find_mean(sides[0][0]) - find_mean(sides[1][0])
-    return _adjust(sides, apart, rung)
+    return _adjust(sides, _distance(ranks, cut), rung)
+
+
+def are_apart(first: Sequence[Run], second: Sequence[Run]) -> bool | None:
+    """Whether two candidates ran one after the other rather than interleaved; None where no order is noted for both."""
+    places = find_places([*first, *second])
+    return None if places is None else abs(_distance(_rank(places), len(first))) > INTERLEAVED
+
+
+def _rank(places: Sequence[float]) -> list[float]:
+    return [float(sorted(places).index(place)) for place in places]
+
+
+def _distance(ranks: Sequence[float], cut: int) -> float:
+    """Mean place of the first candidate less that of the second [1]."""
+    return find_mean(ranks[:cut]) - find_mean(ranks[cut:])
 
 
 def _open(run: Run) -> bool:

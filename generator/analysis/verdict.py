@@ -21,9 +21,18 @@ class _Standing:
     @property
     def leader(self) -> str | None:
         """The one candidate with the most weight; None where nobody or more than one has it."""
+        return self.level[0] if len(self.level) == 1 else None
+
+    @property
+    def level(self) -> tuple[str, ...]:
+        """All that have the most weight; none where nobody has any."""
         best = max(self.won.values(), default=0.0)
-        leaders = [name for name, weight in self.won.items() if weight == best]
-        return leaders[0] if best > 0 and len(leaders) == 1 else None
+        return tuple(name for name, weight in self.won.items() if weight == best and best > 0)
+
+    def could_turn(self, still_open: float) -> bool:
+        """Whether the weight of what is open would bring somebody level with the leader."""
+        first, *others = sorted(self.won.values(), reverse=True)
+        return self.leader is not None and still_open > 0 and still_open >= first - max(others, default=0.0)
 
     def lead(self, leader: str, other: str) -> float:
         """Weight by which one is ahead of the other."""
@@ -67,14 +76,16 @@ def find_verdict(
     calls = tuple(_call_item(item, weights[item], contrasts, taking_part, measured) for item in items)
     total = sum(weights.values())
     standing = _Standing({name: _weight(calls, WON, name) for name in candidates})
+    could_turn = standing.could_turn(_weight(calls, OPEN) + _weight(calls, NOT_MEASURED))
     return Verdict(
-        sentence=render_answer(candidates, calls, contrasts, descriptions or {}, standing.leader, stated),
+        sentence=render_answer(candidates, calls, contrasts, descriptions or {}, standing.leader, stated, could_turn),
         items=calls,
         won={name: _share(weight, total) for name, weight in standing.won.items()},
         ties=_share(_weight(calls, TIE), total),
         undecided=_share(_weight(calls, OPEN), total),
         not_measured=_share(_weight(calls, NOT_MEASURED), total),
         leader=standing.leader,
+        could_turn=could_turn,
         calls=sum(contrast.ahead is not None or contrast.call in (NO_DIFFERENCE, UNDECIDED) for contrast in contrasts),
         turns_when=tuple(_turn(call, standing) for call in calls),
     )
@@ -131,12 +142,23 @@ def _why_open(contrasts: Sequence[Contrast]) -> str:
     return contrasts[0].reason
 
 
+def _turn_from_level(call: ItemCall, winner: str, standing: _Standing) -> Turn:
+    """Where several are level, or nobody has any weight, the least change puts one of them ahead."""
+    above = call.weight + max(standing.won.values()) - standing.won[winner]
+    others = [name for name in standing.level if name != winner]
+    if winner in standing.level and len(others) == 1:
+        return Turn(call.item, call.weight, call.weight, above, others[0], winner)
+    return Turn(call.item, call.weight, None, above, None, winner)
+
+
 def _turn(call: ItemCall, standing: _Standing) -> Turn:
     """How far one weight could go, the others staying, before another candidate leads or nobody does."""
     never = Turn(call.item, call.weight, None, None, None, None)
     leader, winner = standing.leader, call.winner
-    if winner is None or leader is None:
+    if winner is None:
         return never
+    if leader is None:
+        return _turn_from_level(call, winner, standing)
     if winner != leader:
         above = call.weight + standing.lead(leader, winner)
         return Turn(call.item, call.weight, None, above, None, winner)

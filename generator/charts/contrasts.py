@@ -24,9 +24,11 @@ CAPTION = (
     "Each row has its own scale, in its own unit, with zero in the middle. Line and mark: difference, first minus "
     "second, with its 95 % interval; hatched field: differences too small to matter. Calls are made on the wider 99 % "
     "interval: ahead needs it clear of zero and a difference beyond the field; no difference that matters needs all of "
-    "it inside the field."
+    "it inside the field. A blind panel is called by its own exact test."
 )
 Contrasts = Sequence[Mapping[str, Any]]
+LINE = 15.0
+"""Height of a line of a title [px]."""
 
 
 def draw_contrasts(results: Mapping[str, Any]) -> tuple[Chart, ...]:
@@ -70,15 +72,21 @@ def _table(contrasts: Contrasts, cast: Cast) -> Table:
 
 
 def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
-    height = 58.0 if layout.is_wide else 84.0
+    room = _columns(layout)[0] - 18 if layout.is_wide else layout.width - 8
+    titles = [wrap(sentence(cast.item(contrast["item"])), room) for contrast in contrasts]
+    height, usual = (58.0, 2) if layout.is_wide else (84.0, 1)
+    extra = [LINE * max(0, len(lines) - usual) for lines in titles]
     many_pairs = len({tuple(contrast["between"]) for contrast in contrasts}) > 1
-    sheet = Sheet(layout.width, round(height * len(contrasts) + 22))
+    sheet = Sheet(layout.width, round(height * len(contrasts) + sum(extra) + 22))
     _draw_head(sheet, contrasts[0], cast, layout, many_pairs)
-    for index, contrast in enumerate(contrasts):
-        top = sheet.height - 22 - index * height
+    top = sheet.height - 22.0
+    for contrast, lines, more in zip(contrasts, titles, extra, strict=True):
         sheet.stroke([np.array([[0, top], [layout.width, top]])], MUTED.light, 0.6, opacity=0.6)
-        _draw_labels(sheet, contrast, cast, layout, top)
-        _draw_row(sheet, contrast, cast, layout, top - height / 2 if layout.is_wide else top - 64)
+        for index, line in enumerate(lines):
+            sheet.text(4, top - (17 if layout.is_wide else 16) - LINE * index, line)
+        _draw_labels(sheet, contrast, cast, layout, top, len(lines))
+        _draw_row(sheet, contrast, cast, layout, top - (height + more) / 2 if layout.is_wide else top - more - 64)
+        top -= height + more
     return sheet
 
 
@@ -98,25 +106,22 @@ def _draw_head(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: La
     sheet.text(middle + 10, y, shorten(f"{names[1]} higher →", room, SMALLEST), SMALLEST, color=INK)
 
 
-def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, top: float) -> None:
-    """What is compared at the left; the call and how large the difference is at the right."""
+def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, top: float, lines: int) -> None:
+    """The pair under the lines of the title at the left; the call and the size of the difference at the right."""
     left, right = _columns(layout)
     leader = leader_of(contrast)
     color = cast.style(leader).color if leader else INK
-    item, call, size = cast.item(contrast["item"]), call_text(contrast, cast), _size(contrast)
+    call, size = call_text(contrast, cast), _size(contrast)
     pair = " − ".join(map(cast.short, contrast["between"]))
     if layout.is_wide:
         room = layout.width - right - 16
-        lines = wrap(sentence(item), left - 18)
-        for index, line in enumerate(lines):
-            sheet.text(4, top - 17 - 15 * index, line)
-        below = top - 17 - 15 * len(lines)
+        below = top - 17 - LINE * lines
         sheet.text(4, below, shorten(pair, left - 18, SMALLEST), SMALLEST, color=MUTED.light)
         sheet.text(right + 14, top - 24, shorten(call, room, bold=True), color=color, bold=True)
         sheet.text(right + 14, top - 41, shorten(size, room, SMALLEST), SMALLEST, color=MUTED.light)
         return
     room = layout.width - 20 - text_width(call, bold=True)
-    sheet.text(4, top - 16, shorten(sentence(item), layout.width - 8))
+    top -= LINE * (lines - 1)
     sheet.text(4, top - 32, shorten(pair, room, SMALLEST), SMALLEST, color=MUTED.light)
     call = shorten(call, layout.width - 8, bold=True)
     sheet.text(layout.width - 4, top - 32, call, anchor="end", color=color, bold=True)

@@ -22,7 +22,7 @@ from generator.records.presentation import Chart, Table
 
 CAPTION = (
     "Share of those with a preference who chose the candidate at the right, with its 95 % Clopper–Pearson interval. "
-    "An interval that holds 50 % means that the panel could not tell the two apart."
+    "An interval that holds 50 % shows no common preference; it does not show that nobody sees a difference."
 )
 Entry = Mapping[str, Any]
 
@@ -82,7 +82,7 @@ def _verdict(pair: Entry, cast: Cast) -> str:
         return f"The panel preferred {first} to {second}"
     if high < 0.5:
         return f"The panel preferred {second} to {first}"
-    return f"The panel could not tell {first} from {second}"
+    return f"The panel shows no common preference between {first} and {second}"
 
 
 def _words(pair: Entry, cast: Cast) -> str:
@@ -98,8 +98,6 @@ def _draw(pairs: Sequence[Entry], cast: Cast, layout: Layout) -> Sheet:
     sheet = Sheet(layout.width, round(height * len(pairs) + 46))
     frame = Frame(sheet, (18, 42, layout.width - 18, sheet.height - 4), linear_scale(0, 100, 5), linear_scale(0, 1, 1))
     frame.draw_x_axis("share of those with a preference [%]", grid=True)
-    middle = frame.point(50, 0)[0]
-    sheet.stroke([np.array([[middle, 42], [middle, sheet.height - 4.0]])], NEUTRAL.light, 1.2, (4, 3))
     for index, pair in enumerate(pairs):
         _draw_pair(frame, pair, cast, sheet.height - 4 - index * height)
     return sheet
@@ -127,7 +125,8 @@ def _draw_pair(frame: Frame, pair: Entry, cast: Cast, top: float) -> None:
             halo=True,
         )
     low, high, share = (_percent(pair.get(key)) for key in ("low", "high", "share"))
-    level = top - 29
+    level, middle = top - 29, frame.point(50, 0)[0]
+    sheet.stroke([np.array([[middle, level - 15], [middle, level + 9]])], NEUTRAL.light, 1.2, (4, 3))
     style = cast.style(first if (low or 0) > 50 else second if (high if high is not None else 100) < 50 else "")
     if low is not None and high is not None:
         ends = frame.points([low, high], [0.0, 0.0])[:, 0]

@@ -97,10 +97,10 @@ def _judge(told: bool, low: float, difference: float, high: float, least: float 
     if least is not None and -least < low and high < least:
         return NO_DIFFERENCE, "the whole interval lies within what matters"
     if not told:
-        return UNDECIDED, "the persons' choices could be chance, by the exact test"
+        return UNDECIDED, "the persons' choices could be chance, by the exact test at 5 %"
     if least is not None and abs(difference) <= least:
         return UNDECIDED, "the persons told them apart, but by no more than what matters"
-    return AHEAD, "more persons chose it than chance would let them, by the exact test"
+    return AHEAD, "more persons chose it than chance would let them, by the exact test at 5 %"
 
 
 def _pair(pair: Preference) -> dict[str, Any]:
@@ -140,11 +140,11 @@ def _notes(pairs: Sequence[Preference], strengths: Strengths | None, chance: flo
     notes = [_tell(chance)]
     if strengths is None and pairs and pairs[0].needed is None:
         notes.append(
-            f"{sum(pairs[0].votes)} persons with a preference are too few: even one choice by all would not tell."
+            f"{sum(pairs[0].votes)} persons with a preference are too few: even one choice by all would make no call."
         )
     elif strengths is None and pairs and not pairs[0].told:
         notes.append(
-            f"Of {sum(pairs[0].votes)} persons with a preference, {pairs[0].needed} choosing the same would have told."
+            f"Of {sum(pairs[0].votes)} persons with a preference, {pairs[0].needed} for one side would make a call."
         )
     if repeats:
         notes.append(
@@ -166,5 +166,5 @@ def _notes(pairs: Sequence[Preference], strengths: Strengths | None, chance: flo
 
 def _tell(chance: float) -> str:
     if chance <= LEVEL:
-        return f"The panel could tell the candidates apart (chance of such votes by guessing: {chance:.2g})."
-    return f"The panel could not tell the candidates apart (chance of votes as uneven by guessing: {chance:.2g})."
+        return f"The votes show a common preference: guessing would be as one-sided with a chance of {chance:.2g}."
+    return f"The votes show no common preference: guessing would be as one-sided with a chance of {chance:.2g}."

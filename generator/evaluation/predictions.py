@@ -31,11 +31,10 @@ class Hardware:
 
 
 def draw_hardware(comparison: Comparison, draws: int) -> Hardware:
-    """Nominal and drawn set-ups; the seed comes from the content of the inputs."""
-    seed = uncertainty.seed_from(comparison.candidates)
-    drawn = uncertainty.draw_setups(comparison.candidates, draws, seed)
+    """Nominal and drawn set-ups."""
+    drawn = uncertainty.draw_setups(comparison.candidates, draws, uncertainty.SEED)
     nominal = {candidate.id: candidate.setup() for candidate in comparison.candidates}
-    return Hardware(nominal, drawn, seed, draws)
+    return Hardware(nominal, drawn, uncertainty.SEED, draws)
 
 
 # --- trials -------------------------------------------------------------------------------------------------------

@@ -35,21 +35,10 @@ _EXACT = (
     "jerk",
 )
 
+SEED = 1
+"""Of every comparison. Streams differ by leaf, so that an edit of one motor moves no figure of another."""
+
 Array = NDArray[np.float64]
-
-
-def seed_from(candidates: Sequence[Candidate]) -> int:
-    """Seed from the content of the inputs [whole number below 2⁴⁸, exact in any reader of JSON].
-
-    Depends on every leaf's owner, path, value, tolerance and distribution, not on their order, nor on the units in
-    which they were written: figures count to 9 digits.
-    """
-    lines = sorted(
-        f"{candidate.id} {leaf.owner} {path} {leaf.value:.8e} {leaf.half_width:.8e} {leaf.distribution}"
-        for candidate in candidates
-        for path, leaf in candidate.leaves.items()
-    )
-    return int.from_bytes(hashlib.sha256("\n".join(lines).encode()).digest()[:6], "big")
 
 
 def draw_values(candidates: Sequence[Candidate], count: int, seed: int) -> dict[str, dict[str, Array]]:

@@ -14,7 +14,7 @@ _INPUTS = {
     "drive.rms_current": "Drive current, RMS",
     "drive.voltage_drop": "Voltage drop in the drive",
     "drive.voltage_limit": "Drive's stated voltage limit",
-    "drive.sine_factor": "Fundamental of the drive’s voltage, share of the supply’s",
+    "drive.sine_factor": "Wave shape of the drive’s voltage (k_v): fundamental, share of the supply’s",
     "drive.standstill_current": "Current at standstill, share of the run current",
     "motor.step_angle": "Step angle",
     "motor.holding_torque": "Holding torque, both phases on",
@@ -70,14 +70,26 @@ def input_label(path: str) -> str:
     """``machine.axes.x.moving_mass`` → ``Moving mass, x``."""
     if path in _INPUTS:
         return _INPUTS[path]
-    axis = re.fullmatch(r"machine\.axes\.(\w+)\.(\w+)", path)
+    axis, motor = _AXIS.fullmatch(path), _MOTOR.fullmatch(path)
     if axis and axis[2] in _INPUTS:
         return f"{_INPUTS[axis[2]]}, {axis[1]}"
-    motor = re.fullmatch(r"machine\.motors\.([^.]+)\.(.+)", path)
     if motor:
         return f"{input_label(motor[2])}, motor {motor[1]}"
     inner = path.removeprefix("machine.")
     return _INPUTS.get(inner) or inner.replace("_", " ").replace(".", ", ").capitalize()
+
+
+def short_label(path: str) -> str:
+    """The same without what tells how the figure is stated: ``Moving mass of x``, ``Holding torque``."""
+    axis, motor = _AXIS.fullmatch(path), _MOTOR.fullmatch(path)
+    if axis or motor:
+        inner, owner = (axis[2], axis[1]) if axis else (motor[2], f"motor {motor[1]}")
+        return f"{short_label(inner)} of {owner}"
+    return re.split("[,:]", input_label(path))[0]
+
+
+_AXIS = re.compile(r"machine\.axes\.(\w+)\.(\w+)")
+_MOTOR = re.compile(r"machine\.motors\.([^.]+)\.(.+)")
 
 
 def machine_words(machine: Mapping[str, Any] | None) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,7 +12,7 @@ Row = Mapping[str, Any]
 def view_validation(table: Row | None, slug: str) -> dict[str, Any] | None:
     """The part of the table that belongs to a method's page; None where there is none.
 
-    groups: (kind of bench, rows of text); misses: targets missed on the unsafe side, each at its worst.
+    groups: (kind of bench, rows of text); misses: targets missed, each kind at its worst.
     """
     rows = [row for row in table["rows"] if find_page(row["group"]) == slug] if table else []
     if table is None or not rows:
@@ -20,6 +21,8 @@ def view_validation(table: Row | None, slug: str) -> dict[str, Any] | None:
     return {
         "version": table["version"],
         "date": table["date"],
+        "each": _each(rows),
+        "doubt": share(2 * math.sqrt(0.02 * 0.98 / _each(rows))),
         "targets": {name: share(value) for name, value in table["targets"].items()},
         "groups": [(_title(name), [_row(row) for row in rows if row["group"] == name]) for name in names],
         "misses": _misses([miss for miss in table["misses"] if find_page(miss["group"]) == slug]),
@@ -40,6 +43,11 @@ def share(value: float | None) -> str:
     return "–" if value is None else f"{100 * value:.1f} %"
 
 
+def _each(rows: Sequence[Row]) -> int:
+    """Fewest comparisons that a rate of these rows stands on."""
+    return min(row["each"] for row in rows)
+
+
 def _row(row: Row) -> tuple[str, ...]:
     wrong = [rate for rate in (row["wrong_equal"], row["wrong_equal_unstated"]) if rate is not None]
     return (
@@ -47,8 +55,10 @@ def _row(row: Row) -> tuple[str, ...]:
         _bench(row),
         share(row["limit_coverage"]),
         share(row["difference_coverage"]),
+        f"{row['matters']:g}",
         share(max(wrong, default=None)),
-        share(row["wrong_edge"]),
+        share(max((rate for rate in (row["wrong_edge"], row["wrong_half"]) if rate is not None), default=None)),
+        share(row["overstated"]),
         share(row["right_equal"]),
         share(row["right_different"]),
     )
@@ -69,13 +79,12 @@ def _bench(row: Row) -> str:
 
 
 def _misses(misses: Sequence[Row]) -> list[str]:
-    """Each kind of miss once, with its worst figure; intervals that are wider than they need to be are no fault."""
+    """Each kind of miss once, with its worst figure."""
     worst: dict[tuple[str, str], float] = {}
     for miss in misses:
         key = (miss["group"], miss["words"])
         pick = min if miss["words"] == "covers too little" else max
-        if miss["words"] != "covers more than need be":
-            worst[key] = pick(worst.get(key, miss["value"]), miss["value"])
+        worst[key] = pick(worst.get(key, miss["value"]), miss["value"])
     return [f"{_title(group)}: {words}, {share(value)} at worst" for (group, words), value in worst.items()]
 
 

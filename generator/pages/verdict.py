@@ -26,6 +26,7 @@ def view_verdict(results: Row) -> dict[str, Any] | None:
         "entries": items,
         "shares": _shares(verdict, names),
         "counts": verdict_counts(results),
+        "specimens": _specimens(results),
         "turns": [text for text in (_turn(turn, names, titles) for turn in verdict.get("turns_when") or ()) if text],
         "data": {
             "candidates": [{"id": candidate, "name": name} for candidate, name in names.items()],
@@ -39,10 +40,20 @@ def _leader(verdict: Row, names: Mapping[str, str]) -> str:
     leader, won = verdict.get("leader"), verdict.get("won") or {}
     if leader:
         name, share = names.get(leader, leader), format_share(won.get(leader))
-        return f"By the author’s weights {name} leads, winning {share} outright."
+        doubt = "; what is open could turn that" if verdict.get("could_turn") else ""
+        return f"By the author’s weights {name} leads, winning {share} outright{doubt}."
     if (verdict.get("not_measured") or 0.0) >= 1.0:
         return "Nothing has been measured yet, so nothing is weighed."
     return "By the author’s weights nobody leads."
+
+
+def _specimens(results: Row) -> str:
+    """What the intervals do not hold; nothing where nothing was measured."""
+    if not results.get("measurements"):
+        return ""
+    counts = [item.get("units_tested") for item in (results.get("report") or {}).get("items") or ()]
+    units = "How units of one type differ is not in these intervals."
+    return f"One specimen of each was tested. {units}" if counts and all(count == 1 for count in counts) else units
 
 
 def verdict_items(results: Row) -> list[Row]:

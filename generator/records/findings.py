@@ -141,7 +141,10 @@ class ItemCall:
 
 @dataclass(frozen=True)
 class Verdict:
-    """The answer: sentence, call per item, shares of the stated weight [1], and how far each weight could move."""
+    """The answer: sentence, call per item, shares of the stated weight [1], and how far each weight could move.
+
+    could_turn: whether what is undecided or not measured weighs enough to put somebody else in the lead.
+    """
 
     sentence: str
     items: tuple[ItemCall, ...]
@@ -150,6 +153,7 @@ class Verdict:
     undecided: float
     not_measured: float
     leader: str | None
+    could_turn: bool
     calls: int
     turns_when: tuple[Turn, ...]
 

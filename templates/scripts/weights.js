@@ -49,10 +49,13 @@
     const best = Math.max(...won.map((entry) => entry.weight));
     const leaders = won.filter((entry) => entry.weight === best && best > 0);
     if (leaders.length === 0) return "With these weights nobody wins anything outright.";
+    const open = sums.get("undecided") + sums.get("not_measured");
+    const second = Math.max(0, ...won.filter((entry) => entry !== leaders[0]).map((entry) => entry.weight));
+    const doubt = open > 0 && open >= best - second ? "; what is open could turn that" : "";
     const share = `${Math.round((100 * best) / total)} % of the weight`;
     const names = leaders.map((entry) => entry.name).join(" and ");
     return leaders.length > 1 ? `With these weights ${names} are level, each with ${share}.`
-      : `With these weights ${names} leads, winning ${share} outright.`;
+      : `With these weights ${names} leads, winning ${share} outright${doubt}.`;
   };
 
   const draw = () => {

@@ -90,6 +90,22 @@ SLEEP = (
 )
 
 
+@pytest.mark.parametrize(
+    ("matters", "reason"),
+    [
+        (None, "the 99 % interval excludes zero; nobody said how much would matter"),
+        ((2.0, False), "the whole 99 % interval lies beyond what matters"),
+        ((44.0, False), "the estimate exceeds what matters; the true difference may be smaller"),
+    ],
+)
+def test_a_lead_says_whether_it_surely_matters(matters: tuple[float, bool] | None, reason: str) -> None:
+    # by hand as above: −45.333 ± 0.6667 · t(4, 99 %) = 4.6041: from −48.40 to −42.26
+    found = contrast_of(brackets(31, 33, 32), brackets(77, 78, 77), matters)
+
+    assert found.ahead == "b"
+    assert found.reason.removesuffix("; the order of the runs is not noted, so a drift would not show").endswith(reason)
+
+
 def test_student_s_sleep_data() -> None:
     (found,) = compare_figures("sleep", "sleep", {"a": figure("a", SLEEP[0]), "b": figure("b", SLEEP[1])}, None)
 

@@ -77,7 +77,7 @@ def test_no_drift_found() -> None:
 @pytest.mark.parametrize(
     ("made", "words"),
     [
-        (runs(30, 31, 32, 33), "interleave"),
+        (runs(30, 31, 32, 33), "5 of a candidate are needed"),
         ([Run(30, 31)] * 6, "no order"),
         (runs(30, 31, 32, 33, 34, orders=[1, 2, 2, 3, 4]), "no order"),
     ],

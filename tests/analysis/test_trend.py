@@ -10,7 +10,7 @@ import statsmodels.api as sm
 
 from generator.analysis.contrast import compare
 from generator.analysis.limits import find_limits
-from generator.analysis.trend import remove_trend
+from generator.analysis.trend import are_apart, remove_trend
 from generator.records.trial import Run, Trial
 
 TRIAL = Trial("diagonal", "acceleration", (1.0, 0.0), {"x": 1.0}, speed=0.5)
@@ -48,7 +48,8 @@ def test_a_drift_in_blocks_does_not_pass_for_a_difference() -> None:
     )
     (unnoted,) = compare(silent, find_limits(silent, ["a", "b"]), None)
 
-    assert unnoted.call == "b ahead"  # the order hides the drift
+    assert unnoted.call == "b ahead"  # the order hides the drift, and the reason says so
+    assert unnoted.reason.endswith("the order of the runs is not noted, so a drift would not show")
     assert (noted.call, noted.drift_removed) == ("undecided", True)
     assert noted.low is not None and noted.high is not None
     assert noted.low < 0 < noted.high
@@ -64,6 +65,29 @@ def test_interleaved_runs_are_left_alone_unless_they_drift() -> None:
     assert found is not None
     low, high = found.interval()
     assert low < 0 < high and high - low < 1
+
+
+def test_two_blocks_too_short_for_a_trend_are_not_called() -> None:
+    trial = replace(TRIAL, runs={"a": runs_at([1, 2], [30.1, 30.2]), "b": runs_at([3, 4], [44.1, 44.2])})
+    (blocks,) = compare(trial, find_limits(trial, ["a", "b"]), None)
+    mixed = replace(TRIAL, runs={"a": runs_at([1, 4], [30.1, 30.2]), "b": runs_at([2, 3], [44.1, 44.2])})
+    (interleaved,) = compare(mixed, find_limits(mixed, ["a", "b"]), None)
+
+    assert (blocks.call, blocks.low, blocks.runs_to_decide) == ("undecided", None, None)
+    assert blocks.difference == pytest.approx(-14.0)
+    assert "a drift from a difference" in blocks.reason
+    assert interleaved.call == "b ahead"
+
+
+@pytest.mark.parametrize(
+    ("places", "apart"),
+    [(([1, 4], [2, 3]), False), (([1, 3], [2, 4]), False), (([1, 2], [3, 4]), True), (([1], [2]), False),
+     (([1, 2, 6], [3, 4, 5]), False), (([10, 20, 30], [40, 50, 60]), True)],
+)  # fmt: skip
+def test_one_after_the_other_is_more_than_one_place_apart(places: tuple[list[int], list[int]], apart: bool) -> None:
+    first, second = (runs_at(own, [30.0] * len(own)) for own in places)
+    assert are_apart(first, second) is apart
+    assert are_apart(first, tuple(replace(run, order=None) for run in second)) is None
 
 
 @pytest.mark.parametrize(

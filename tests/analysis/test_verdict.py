@@ -29,6 +29,15 @@ def pairs(calls: dict[str, str], weights: dict[str, float] | None = None) -> Ver
     return find_verdict({"a": "Alder", "b": "Birch"}, list(calls), contrasts, weights or {})
 
 
+def test_where_two_are_level_any_change_turns_it() -> None:
+    # a and b have 2 each: a's item above 2 puts a ahead, below 2 puts b ahead
+    turns = {turn.item: turn for turn in pairs({"one": "a", "two": "b", "three": TIE}, {"one": 2, "two": 2}).turns_when}
+
+    assert (turns["one"].below, turns["one"].leader_below) == (2, "b")
+    assert (turns["one"].above, turns["one"].leader_above) == (2, "a")
+    assert (turns["three"].below, turns["three"].above) == (None, None)
+
+
 def triple(ab: str, ac: str, bc: str) -> Verdict:
     contrasts = [contrast("i", "a", "b", ab), contrast("i", "a", "c", ac), contrast("i", "b", "c", bc)]
     return find_verdict(NAMES, ["i"], contrasts, {})
@@ -80,7 +89,8 @@ def test_turns_are_where_the_leader_changes(calls: list[str], weights: list[int]
             if edge is None:
                 continue
             assert pairs(items, {**stated, turn.item: edge + way}).leader == leader
-            assert pairs(items, {**stated, turn.item: edge - way}).leader == found.leader
+            inside = edge if edge == turn.weight else edge - way  # where two are level the edge is the weight itself
+            assert pairs(items, {**stated, turn.item: inside}).leader == found.leader
 
 
 def test_no_weights_count_alike() -> None:
@@ -111,7 +121,7 @@ def test_items_without_a_weight_weigh_nothing() -> None:
         (
             ["a", "a", "b", OPEN],
             "Alder is ahead in i0 and i1; Birch is ahead in i2; i3 is still undecided; "
-            "with all items counting alike Alder leads, which the undecided could turn.",
+            "with all items counting alike Alder leads, which what is open could turn.",
         ),
         (["a", TIE, OPEN], "Alder is ahead in i0; no difference that matters shows in i1; i2 is still undecided."),
         ([TIE, TIE], "No difference that matters shows in i0 and i1."),

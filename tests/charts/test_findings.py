@@ -40,7 +40,9 @@ def test_titles_of_the_invented_comparison(charts: Mapping[str, Chart]) -> None:
         "Alder 42-8, series peaks at 60.4 Hz (60.0 to 60.8) and "
         "Alder 42-8, parallel peaks at 58.2 Hz (57.8 to 58.6): along-x"
     )
-    assert titles["panel-smoother-plate"].startswith("The panel could not tell Alder 42-8, series from")
+    assert titles["panel-smoother-plate"].startswith(
+        "The panel shows no common preference between Alder 42-8, series and"
+    )
     assert titles["differences"] == (
         "Of five comparisons: Alder 42-8, parallel ahead in one, one without a difference that matters "
         "and three not decided"

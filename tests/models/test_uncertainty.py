@@ -177,15 +177,13 @@ def test_same_seed_same_draws_other_seed_other_draws(pair):
     assert not any(np.array_equal(first[path], other[path]) for path in first)
 
 
-def test_seed_follows_the_content_not_the_order(pair):
-    seed = uncertainty.seed_from(pair)
-    assert 0 <= seed < 2**48
-    turned = [replace(one, leaves=dict(reversed(one.leaves.items()))) for one in reversed(pair)]
-    assert uncertainty.seed_from(turned) == seed
-    for change in ({"value": 47.0}, {"tolerance": 0.03}, {"distribution": "normal"}, {"owner": "first"}):
-        leaf = replace(pair[0].leaves["supply.voltage"], **change)
-        changed = replace(pair[0], leaves=pair[0].leaves | {leaf.path: leaf})
-        assert uncertainty.seed_from([changed, pair[1]]) != seed
+def test_an_edit_of_one_candidate_moves_no_draw_of_another(pair):
+    leaf = replace(pair[0].leaves["motor.inductance"], value=9e-3)
+    changed = replace(pair[0], leaves=pair[0].leaves | {leaf.path: leaf})
+    before = uncertainty.draw_values(pair, 50, uncertainty.SEED)
+    after = uncertainty.draw_values([changed, pair[1]], 50, uncertainty.SEED)
+    moved = {(c, path) for c in before for path in before[c] if not np.array_equal(before[c][path], after[c][path])}
+    assert moved == {("first", "motor.inductance")}
 
 
 # --- percentiles --------------------------------------------------------------------------------------------------

@@ -132,13 +132,15 @@ def test_statistics_pages_show_how_often_they_are_right(context: Context) -> Non
 def test_the_simulated_figures_are_told_with_their_misses() -> None:
     row = {
         "group": "attempts on every rung", "runs": [3, 5], "rung": 0.5, "scatter_ratio": 2.0, "drift": 1.0,
-        "headroom": 0.0, "third": 3, "comparisons": 6000, "limit_coverage": 0.9474, "difference_coverage": None,
+        "headroom": 0.0, "third": 3, "comparisons": 7500, "each": 1500, "matters": 4.0,
+        "wrong_half": 0.001, "overstated": 0.2, "limit_coverage": 0.9474, "difference_coverage": None,
         "wrong_equal": 0.002,
         "wrong_equal_unstated": 0.006, "wrong_edge": 0.0047, "right_equal": 0.0173, "right_different": 0.1107,
     }  # fmt: skip
     miss = {"group": row["group"], "words": "covers too little", "value": 0.91}
     table = {
-        "version": "1.0", "date": "2026-11-25", "targets": {"coverage_least": 0.94, "wrong_most": 0.02}, "rows": [row],
+        "version": "1.0", "date": "2026-11-25", "rows": [row],
+        "targets": {"coverage_least": 0.94, "coverage_most": 0.97, "wrong_most": 0.02},
         "misses": [miss, miss | {"value": 0.9}],
     }  # fmt: skip
     view = view_validation(table, "attempts")
@@ -147,8 +149,9 @@ def test_the_simulated_figures_are_told_with_their_misses() -> None:
     assert view["groups"] == [("Attempts on every rung", [(
         "3 and 5",
         "rung 0.5, one scatters 2 times as much, drift 1, stroke ends 0 above the limit, a third candidate with 3 runs",
-        "94.7 %", "–", "0.6 %", "0.5 %", "1.7 %", "11.1 %",
+        "94.7 %", "–", "4", "0.6 %", "0.5 %", "20.0 %", "1.7 %", "11.1 %",
     )])]  # fmt: skip
+    assert (view["each"], view["doubt"]) == (1500, "0.7 %")  # 2·√(0.02·0.98/1500)
     assert view["misses"] == ["Attempts on every rung: covers too little, 90.0 % at worst"]
     assert view_validation(table, "limits") is None
     assert view_validation(None, "attempts") is None
