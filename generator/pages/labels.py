@@ -82,9 +82,10 @@ def input_label(path: str) -> str:
 def short_label(path: str) -> str:
     """The same without what tells how the figure is stated: ``Moving mass of x``, ``Holding torque``."""
     axis, motor = _AXIS.fullmatch(path), _MOTOR.fullmatch(path)
-    if axis or motor:
-        inner, owner = (axis[2], axis[1]) if axis else (motor[2], f"motor {motor[1]}")
-        return f"{short_label(inner)} of {owner}"
+    if axis:
+        return f"{short_label(axis[2])} of {axis[1]}"
+    if motor:
+        return f"{short_label(motor[2])} of motor {motor[1]}"
     return re.split("[,:]", input_label(path))[0]
 
 

@@ -15,7 +15,8 @@ from generator.pages.figures import (
     format_stated,
     number,
 )
-from generator.pages.labels import candidate_names, counted, input_label, item_titles, listed, sentence_case
+from generator.pages.labels import candidate_names, counted, item_titles, listed, sentence_case, short_label
+from generator.pages.measured import measured_text
 from generator.units import format_direction
 
 Row = Mapping[str, Any]
@@ -78,15 +79,13 @@ def _influences(results: Row) -> Table | None:
 
 
 def _who_decides(rows: list[tuple[str, ...]]) -> str:
-    """``Holding torque decides 5 of 8 predictions, phase inductance 3.``"""
+    """``The holding torque decides 5 of 8 predictions of the static limit, the phase inductance 3.``"""
     counts = Counter(row[2] for row in rows).most_common()
     if not counts:
         return ""
-    (first, count), *others = counts
-    rest = [f"{label[:1].lower() + label[1:]} {number}" for label, number in others]
-    return (
-        f"{first} decides {count} of {counted(len(rows), 'prediction')}" + "".join(f", {each}" for each in rest) + "."
-    )
+    (first, count), *others = [(f"the {label[:1].lower()}{label[1:]}", count) for label, count in counts]
+    rest = "".join(f", {label} {count}" for label, count in others)
+    return f"{sentence_case(first)} decides {count} of {counted(len(rows), 'prediction')} of the static limit{rest}."
 
 
 def _influence(row: Row, names: Row, titles: Row) -> tuple[str, ...]:
@@ -94,7 +93,7 @@ def _influence(row: Row, names: Row, titles: Row) -> tuple[str, ...]:
     moved = " and ".join(f"{100 * change:+.0f} %".replace("-", "\u2212") for change in changes)
     candidate = names.get(row["candidate"], row["candidate"])
     share = format_share(row["share"])
-    return titles.get(row["trial"], row["trial"]), candidate, input_label(row["path"]), share, moved or NOTHING
+    return titles.get(row["trial"], row["trial"]), candidate, short_label(row["path"]), share, moved or NOTHING
 
 
 # --- explanations ---------------------------------------------------------------------------------------------------
@@ -149,10 +148,11 @@ def _range(row: Row) -> str:
 def _calibrations(results: Row) -> list[dict[str, Any]]:
     """One unknown fitted to one trial, the others predicted with it."""
     names, titles = candidate_names(results), item_titles(results)
-    return [_calibration(row, names, titles) for row in results.get("calibration") or ()]
+    measured = {(row["item"], row["candidate"]): row for row in results.get("measurements") or ()}
+    return [_calibration(row, names, titles, measured) for row in results.get("calibration") or ()]
 
 
-def _calibration(row: Row, names: Row, titles: Row) -> dict[str, Any]:
+def _calibration(row: Row, names: Row, titles: Row, measured: Mapping[tuple[str, str], Row]) -> dict[str, Any]:
     name, unknown = names.get(row["candidate"], row["candidate"]), _UNKNOWNS.get(row["unknown"], row["unknown"])
     used = titles.get(row["trial"], row["trial"])
     if row.get("factor") is None:
@@ -166,7 +166,7 @@ def _calibration(row: Row, names: Row, titles: Row) -> dict[str, Any]:
         (
             titles.get(each["trial"], each["trial"]),
             format_quantity(each.get(row["line"]), each["unit"]),
-            format_quantity(each.get("measured"), each["unit"]),
+            measured_text(measured.get((each["trial"], row["candidate"]))),
             _error(each.get("error")),
         )
         for each in row.get("predicted") or ()

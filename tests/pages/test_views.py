@@ -10,7 +10,7 @@ from generator.pages.bench_sheet import view_bench
 from generator.pages.computed_cautions import view_cautions
 from generator.pages.context import NO_MEDIA, Media, Picture
 from generator.pages.figures import format_span, format_tolerance, format_with_interval, number
-from generator.pages.labels import call_words, counted, input_label, listed
+from generator.pages.labels import call_words, counted, input_label, listed, short_label
 from generator.pages.measured import lead_text, measured_text
 from generator.pages.recordings import view_panel, view_sound, view_surfaces, view_vibration
 from generator.pages.report import view_report
@@ -66,6 +66,10 @@ def test_words_for_people() -> None:
     assert input_label("machine.axes.x.moving_mass") == "Moving mass, x"
     assert input_label("machine.motors.y.transmission.drag_torque") == "Drag torque at a turning shaft, motor y"
     assert input_label("machine.gizmo_size") == "Gizmo size"
+    assert short_label("machine.axes.x.moving_mass") == "Moving mass of x"
+    assert short_label("machine.motors.y.transmission.drag_torque") == "Drag torque at a turning shaft of motor y"
+    assert short_label("motor.holding_torque") == "Holding torque"
+    assert short_label("drive.sine_factor") == "Wave shape of the drive’s voltage (k_v)"
     assert call_words("too few runs", {}) == "Too few runs"
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert counted(1, "run") == "1 run"
@@ -293,7 +297,7 @@ def test_reasons_name_what_decides_and_what_would_explain(results: dict[str, Any
     view = view_why(results)
 
     assert view is not None
-    assert view["influences"]["words"] == "Phase inductance decides 1 of 1 prediction."
+    assert view["influences"]["words"] == "The phase inductance decides 1 of 1 prediction of the static limit."
     assert view["influences"]["rows"][0][3:] == ("50 %", "+26 % and −18 %")
     assert "Top speed" in view["influences"]["still"]
     (explained,) = view["explanations"]
@@ -311,8 +315,36 @@ def test_calibration_says_what_was_used_and_what_was_predicted(results: dict[str
     assert view is not None
     fitted, failed = view["calibration"]
     assert "with 1.14 times the stated motor torque the start line meets" in fitted["sentence"]
-    assert fitted["rows"][0][1:] == ("19.5 m/s²", "15.2 m/s²", "+28 %")
+    assert fitted["rows"][0][1:] == ("19.5 m/s²", "15.2 ± 1.1 m/s²", "+28 %")
     assert failed == {"sentence": "Alder 42-8, parallel: No factor does it.", "rows": []}
+
+
+def test_calibrated_predictions_stand_beside_limits_as_the_trials_print_them(results: dict[str, Any]) -> None:
+    speed = {"trial": "top-speed", "unit": "m/s", "start": 1.82, "measured": None, "error": None}
+    results["calibration"][1] |= {"factor": 1.2, "predicted": [speed]}
+    results["calibration"][0]["predicted"] = [speed | {"measured": 1.175, "error": 0.55}]
+    view = view_why(results)
+
+    assert view is not None
+    fitted, other = view["calibration"]
+    assert fitted["rows"][0][1:] == ("1820 mm/s", "1175 ± 30 mm/s", "+55 %")
+    assert other["rows"][0][1:] == ("1820 mm/s", "at least 1750 mm/s", "–")
+
+
+def test_the_inputs_that_decide_are_counted_by_short_names(results: dict[str, Any]) -> None:
+    first = results["influences"][0]
+    results["influences"] += [
+        first | {"trial": "diagonal-900", "path": "motor.holding_torque"},
+        first | {"candidate": "parallel", "path": "motor.holding_torque"},
+        first | {"trial": "top-speed", "candidate": "parallel", "path": "drive.sine_factor"},
+    ]
+    view = view_why(results)
+
+    assert view is not None
+    assert view["influences"]["words"] == (
+        "The holding torque decides 2 of 4 predictions of the static limit, the phase inductance 1, "
+        "the wave shape of the drive’s voltage (k_v) 1."
+    )
 
 
 def test_resonance_and_tones_are_tables(results: dict[str, Any]) -> None:
