@@ -12,13 +12,13 @@ Row = Mapping[str, Any]
 
 _KINDS: Mapping[str, tuple[str, str]] = {
     "moving energy": ("Moving energy", ""),
-    "supply peak": ("Supply peak of one stop", "the drive’s limit is {}"),
-    "touchable supply peak": ("Supply peak of one stop", "{} commonly counts as safe to touch when dry"),
+    "supply peak": ("Supply peak of one stop", "the drive’s limit of {}"),
+    "touchable supply peak": ("Supply peak of one stop", "the {} that commonly counts as safe to touch when dry"),
     "winding loss": ("Winding loss of one motor at full current", ""),
     "standstill loss": ("Winding loss of one motor at standstill current", ""),
     "induced voltage": (
         "Voltage made by the motors when they are turned",
-        "{} commonly counts as safe to touch when dry",
+        "the {} that commonly counts as safe to touch when dry",
     ),
     "stopping distance": ("Stopping distance", ""),
 }
@@ -39,18 +39,18 @@ def view_rows(cautions: Iterable[Row], names: Mapping[str, str]) -> list[dict[st
     """Figures with equal text joined: over candidates, and over the limits that one figure stands against; by kind."""
     found: dict[tuple[str, str, str], dict[str, Any]] = {}
     for row in cautions:
-        label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "limit {}"))
+        label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "the limit of {}"))
         value = format_quantity(row.get("value"), row.get("unit") or "1")
         entry = found.setdefault(
             (value, label, row.get("assumes") or ""),
             {"value": "not computed" if value == NOTHING else value, "kind": label, "limits": {}, "who": []},
         )
         entry["who"].append(names.get(str(row.get("candidate")), ""))
-        if row.get("limit") is not None:
+        if row.get("value") is not None and row.get("limit") is not None:
             entry["limits"].setdefault(_limit(row, limit), None)
     labels = [label for _, label, _ in found]
     return [
-        entry | {"assumes": _sentence(assumes), "who": _who(entry["who"], names), "limits": "; ".join(entry["limits"])}
+        entry | {"assumes": _sentence(assumes), "who": _who(entry["who"], names), "limits": listed([*entry["limits"]])}
         for (_, _, assumes), entry in sorted(found.items(), key=lambda pair: labels.index(pair[0][1]))
     ]
 
@@ -60,7 +60,7 @@ def view_table(cautions: Iterable[Row], names: Mapping[str, str]) -> list[tuple[
     found: dict[str, dict[str, str]] = {}
     limits: dict[str, dict[str, None]] = {}
     for row in cautions:
-        label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "limit {}"))
+        label, limit = _KINDS.get(row["kind"], (sentence_case(row["kind"]), "the limit of {}"))
         above = row.get("value") is not None and row.get("limit") is not None and row["value"] > row["limit"]
         figure = format_quantity(row.get("value"), row.get("unit") or "1") + (" (above)" if above else "")
         found.setdefault(label, {})[str(row.get("candidate"))] = figure
@@ -83,9 +83,9 @@ def _assumes(row: Row, titles: Mapping[str, str], units: Mapping[str, str]) -> s
 
 
 def _limit(row: Row, words: str) -> str:
-    said = words.format(format_stated(row["limit"], row.get("unit") or "1"))
-    value = row.get("value")
-    return f"above it: {said}" if value is not None and value > row["limit"] else said
+    """``above the drive’s limit of 55 V``."""
+    way = "above" if row["value"] > row["limit"] else "within"
+    return f"{way} {words.format(format_stated(row['limit'], row.get('unit') or '1'))}"
 
 
 def _who(candidates: list[str], names: Mapping[str, str]) -> str:

@@ -43,14 +43,14 @@ def difference_text(row: Mapping[str, Any]) -> str:
 
 
 def lead_text(row: Mapping[str, Any]) -> str:
-    """How far the one ahead is ahead, as a size without a sign; empty where nobody is or no figure is known."""
+    """What follows ``A ahead``: `` by 29.5 ± 1.6 m/s²``, ``, quieter by 2.1 ± 0.6 dB(A)``; empty without a figure."""
     difference, low, high = (row.get(key) for key in ("difference", "low", "high"))
     if difference is None or not row["call"].endswith(" ahead"):
         return ""
     if difference < 0 and low is not None and high is not None:
         low, high = -high, -low
-    text = format_with_interval(abs(difference), low, high, row["unit"])
-    return f"{text}, being lower" if _is_lower(row) else text
+    way = ", quieter" if row["quantity"] == "level" else ", lower"
+    return f"{way if _is_lower(row) else ''} by {format_with_interval(abs(difference), low, high, row['unit'])}"
 
 
 def _is_lower(row: Mapping[str, Any]) -> bool:

@@ -104,4 +104,4 @@ def _call(row: Row, names: Mapping[str, str]) -> str:
     first, second = (names.get(candidate, candidate) for candidate in row["between"])
     lead = lead_text(row)
     words = call_words(row["call"], names)
-    return f"{words} by {lead}" if lead else f"{words} ({first} against {second})"
+    return f"{words}{lead}" if lead else f"{words} ({first} against {second})"

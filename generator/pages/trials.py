@@ -75,8 +75,8 @@ def _lane(
     index: int, candidate: str, name: str, predictions: Row, measured: Row, agreed: Row, unit: str, top: float
 ) -> dict[str, Any]:
     prediction, row, agreement = predictions.get(candidate), measured.get(candidate), agreed.get(candidate) or {}
-    ratio = agreement.get("ratio")
     lines = prediction or {}
+    ratio = None if lines.get("bound_by") == "stroke" else agreement.get("ratio")
     timing, static = lines.get("any_timing") or {}, lines.get("static") or {}
     return {
         "index": index,

@@ -120,7 +120,7 @@ def test_a_trial_gives_a_lane_per_candidate_and_its_calls(results: dict[str, Any
     assert [lane["measured"] for lane in first["lanes"]] == ["37.50 ± 0.90 m/s²", "67.0 ± 1.2 m/s²"]
     assert [lane["ratio"] for lane in first["lanes"]] == ["0.85", "0.89"]
     assert first["calls"][0]["words"] == "Alder 42-8, parallel ahead"
-    assert first["calls"][0]["lead"] == "29.5 ± 1.6 m/s²"
+    assert first["calls"][0]["lead"] == " by 29.5 ± 1.6 m/s²"
     assert first["calls"][0]["slot"] == 1
     assert first["runs"][0]["rows"][0] == ("36.5 m/s²", "37.5 m/s²", "1")
     assert "too few runs to test for drift" in first["drift"]
@@ -166,11 +166,23 @@ def test_a_single_run_is_described_as_its_bracket() -> None:
 
 
 def test_a_lead_is_a_size_whichever_way_the_difference_points() -> None:
-    row = {"call": "b ahead", "between": ["a", "b"], "difference": -30.0, "low": -33.0, "high": -26.0, "unit": "m/s^2"}
+    row = {
+        "call": "b ahead", "between": ["a", "b"], "difference": -30.0, "low": -33.0, "high": -26.0, "unit": "m/s^2",
+        "quantity": "acceleration",
+    }  # fmt: skip
 
-    assert lead_text(row) == "30.0 (26.0 to 33.0) m/s²"
-    assert lead_text(row | {"call": "a ahead"}) == "30.0 (26.0 to 33.0) m/s², being lower"
+    assert lead_text(row) == " by 30.0 (26.0 to 33.0) m/s²"
+    assert lead_text(row | {"call": "a ahead", "quantity": "rms"}) == ", lower by 30.0 (26.0 to 33.0) m/s²"
+    level = {"call": "a ahead", "quantity": "level", "unit": "dB(A)", "difference": -2.1, "low": -2.7, "high": -1.5}
+    assert lead_text(row | level) == ", quieter by 2.10 ± 0.60 dB(A)"
     assert lead_text(row | {"call": "undecided"}) == ""
+
+
+def test_no_share_of_a_limit_that_is_only_the_stroke(results: dict[str, Any]) -> None:
+    results["predictions"][4]["bound_by"] = "stroke"
+    lane = view_trials(results)[2]["lanes"][0]
+
+    assert (lane["ratio"], lane["place"], lane["bound_by"]) == ("", "inside corridor", "stroke")
 
 
 def test_runs_that_would_decide_are_said(three: dict[str, Any]) -> None:
@@ -530,6 +542,8 @@ def test_cautions_join_equal_figures_and_their_limits(results: dict[str, Any]) -
     assert view is not None
     joined, missing, above = view["rows"]
     assert joined["who"] == "all candidates"
-    assert joined["limits"] == "the drive’s limit is 60 V; 60 V commonly counts as safe to touch when dry"
-    assert missing["value"] == "not computed"
-    assert above["limits"] == "above it: the drive’s limit is 60 V"
+    assert joined["limits"] == (
+        "within the drive’s limit of 60 V and within the 60 V that commonly counts as safe to touch when dry"
+    )
+    assert (missing["value"], missing["limits"]) == ("not computed", "")
+    assert above["limits"] == "above the drive’s limit of 60 V"
