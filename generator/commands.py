@@ -114,12 +114,16 @@ def bench_sheet(arguments: argparse.Namespace) -> int:
 
 def _with_derating(arguments: argparse.Namespace, results: dict[str, Any]) -> dict[str, Any]:
     """The results with their bench sheet planned anew, where earlier comparisons of the machine showed a derating."""
+    from generator.archive.store import Archive
     from generator.evaluation.derating import find_derating, plan_with_derating
     from generator.readers.comparison import read_comparison
     from generator.readers.folder import DiskFolder
 
-    published = sorted((arguments.site / "comparisons").glob("*/results.json"))
-    derating = find_derating(results, (json.loads(path.read_bytes()) for path in published))
+    archive = Archive(arguments.site)
+    newest = archive.read_newest()
+    slugs = newest.comparisons if newest else ()
+    published = (json.loads(archive.read(f"comparisons/{slug}/results.json")) for slug in slugs)
+    derating = find_derating(results, (other for other in published if "withdrawn" not in other))
     if derating is None:
         return results
     folder = DiskFolder(arguments.comparisons / arguments.slug)

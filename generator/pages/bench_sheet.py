@@ -7,7 +7,7 @@ from typing import Any
 
 from generator.pages.computed_cautions import view_table
 from generator.pages.context import Context
-from generator.pages.figures import NOTHING, format_quantity, format_share, format_stated, number
+from generator.pages.figures import NOTHING, format_quantity, format_share, format_stated
 from generator.pages.labels import candidate_names, counted, listed, sentence_case
 from generator.pages.templates import read_template, render_template
 from generator.records.presentation import Page
@@ -49,7 +49,7 @@ def _derating(derating: Row | None) -> str:
         return ""
     shown_by = listed([str(slug) for slug in derating["comparisons"]])
     return (
-        f"The motors’ torque is taken as {number(derating['factor'], 2)} of the stated one, as earlier comparisons of "
+        f"The motors’ torque is taken as {derating['factor']:.2f} of the stated one, as earlier comparisons of "
         f"this machine showed ({shown_by})."
     )
 

@@ -71,4 +71,7 @@ def test_a_panel_that_cannot_tell_is_measured_nevertheless() -> None:
     verdict = results("[7, 9]")["verdict"]
     (look,) = [item for item in verdict["items"] if item["item"] == "look"]
 
-    assert (look["outcome"], look["reason"]) == ("undecided", "the persons' choices could be chance, by the exact test at 5 %")
+    assert (look["outcome"], look["reason"]) == (
+        "undecided",
+        "the persons' choices could be chance, by the exact test at 5 %",
+    )
