@@ -30,7 +30,7 @@ def list_causes(setup: Setup, direction: Sequence[float] | None, speed: float | 
         family = f"{ELECTRICAL} {tone.full_step:.6g}"
         found += [
             Cause("full steps (detent)", tone.full_step, family),
-            Cause("half electrical turns (unequal phases)", tone.electrical_double, family),
+            Cause("twice the electrical rate (unequal phases)", tone.electrical_double, family),
             Cause("electrical turns (current offset)", tone.electrical, family),
             Cause("motor turns", tone.turn, f"turn {tone.turn:.6g}"),
         ]

@@ -25,7 +25,8 @@ values {quantity: {candidate: [figure]}}, notes}.
 ripples [{candidate, speed, wavelength, resolution, pixels_per_cycle, contrast, ratio, of_sample, causes, matches}],
 unseen [{candidate, speed, cause, wavelength, why}], photos [{candidate, file, width, height, pixels_per_metre, length,
 turn, luminance, overexposed, bands [{speed, top, bottom, left, right (px, travel lying horizontal), luminance,
-strongest, clean}], notes}], clean [{candidate, speeds, fastest_clean_band, all_clean, slowest, fastest}], alt, notes}.
+strongest, clean}], notes}], clean [{candidate, speeds, fastest_clean_band, rippled_below, all_clean, slowest,
+fastest}], alt, notes}.
 
 ``panel``: {id, surface, persons, repeated_votes, pairs [{between, votes, no_preference, no_preference_share, share,
 low, high, probability, needed, told}], strengths {candidates, logs, uncertainties, state, reference, probability},

@@ -24,6 +24,7 @@ from generator.readers.photos import read_photo
 from generator.records.findings import Measurement
 from generator.records.recordings import Photo, Surface
 from generator.records.signals import Cause, Picture
+from generator.units import format_stated
 
 RIPPLE_LIMIT = 3.0
 """Ratio to the noise floor up to which a band counts as clean unless the file says otherwise [1]."""
@@ -195,10 +196,12 @@ def _spectrum(candidate: str, figures: SurfaceFigures, band: BandFigures) -> dic
 
 def _clean(candidate: str, strongest: Mapping[float, float], limit: float) -> dict[str, Any]:
     clean = [speed for speed, ratio in strongest.items() if ratio <= limit]
+    fastest = max(clean, default=None)
     return {
         "candidate": candidate,
         "speeds": clean,
-        "fastest_clean_band": max(clean, default=None),
+        "fastest_clean_band": fastest,
+        "rippled_below": [speed for speed in sorted(strongest) if fastest and speed < fastest and speed not in clean],
         "all_clean": len(clean) == len(strongest),
         "slowest": min(strongest),
         "fastest": max(strongest),
@@ -220,9 +223,9 @@ def find_clean(item: Surface, clean: Mapping[str, Any]) -> Measurement:
             *names, "upper bound", 1, at_most=clean["slowest"], bound_count=1, rung=step, method="recorded",
             basis="no band is clean", reason="no slower band was made",
         )  # fmt: skip
-    return Measurement(
-        *names, "recorded", 1, estimate=fastest, rung=step, method="recorded", basis="one photo, in steps of one band"
-    )
+    slower = " and ".join(format_stated(speed, "m/s") for speed in clean["rippled_below"])
+    basis = "one photo, in steps of one band" + (f"; ripple at {slower} below it" if slower else "")
+    return Measurement(*names, "recorded", 1, estimate=fastest, rung=step, method="recorded", basis=basis)
 
 
 def _photo_facts(
@@ -272,7 +275,7 @@ def _notes(photos: Sequence[Mapping[str, Any]], pictures: Sequence[Picture]) -> 
             f"The photos differ in exposure: mean luminance {min(light):.2g} to {max(light):.2g} of full white."
         )
     notes.append(
-        "Contrast depends on the light, so a photo makes no claim in micrometres; "
+        "Contrast depends on the light, so a photo makes no claim about the depth of a ripple; "
         "a camera tilted by 10° shortens lengths by 1.5 %."
     )
     return notes

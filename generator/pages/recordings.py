@@ -62,14 +62,22 @@ def _row(index: int, name: str, row: Row) -> dict[str, Any]:
     return {
         "index": index,
         "name": name,
-        "quantity": _QUANTITIES.get(str(row.get("quantity")), str(row.get("quantity") or "").replace("_", " ")),
+        "quantity": _quantity(row),
         "measured": measured_text(row),
         "basis": basis_text(row),
     }
 
 
+def _quantity(row: Row) -> str:
+    """What was measured, in words."""
+    if row.get("unit") == "dB(A)":
+        return "A-weighted level"
+    name = str(row.get("quantity") or "")
+    return _QUANTITIES.get(name, name.replace("_", " "))
+
+
 _QUANTITIES = {
-    "level": "sound pressure level",
+    "level": "sound level",
     "rms": "RMS acceleration",
     "peak_frequency": "frequency of the peak",
     "damping": "damping ratio",
@@ -234,8 +242,10 @@ def _clean_words(row: Row, names: Row) -> str:
         return f"{name}: every band is clean, up to {format_stated(row.get('fastest'), 'm/s')}."
     if row.get("fastest_clean_band") is None:
         return f"{name}: no band is clean."
-    speeds = listed([format_stated(speed, "m/s") for speed in row.get("speeds") or ()])
-    return f"{name}: clean at {speeds}."
+    clean, rippled = (
+        listed([format_stated(speed, "m/s") for speed in row.get(key) or ()]) for key in ("speeds", "rippled_below")
+    )
+    return f"{name}: clean at {clean}" + (f", though there is a ripple at {rippled}." if rippled else ".")
 
 
 def _photos(item: Row, names: Row, media: Media) -> View:

@@ -96,8 +96,8 @@ def test_demo_tones_are_named(recorded: Recorded) -> None:
         round(t["frequency"]): t["cause"] for t in item["tones"] + item["minor_tones"] if t["candidate"] == "series"
     }
 
-    # 100 mm/s on 48 mm a turn: 416.7 full steps a second, half and a quarter of that; 16 microsteps
-    assert causes[417].startswith("full steps") and causes[208].startswith("half electrical turns")
+    # 100 mm/s on 48 mm a turn: 416.7 full steps a second, electrical turns a quarter of that; 16 microsteps
+    assert causes[417].startswith("full steps") and causes[208].startswith("twice the electrical rate")
     assert causes[104].startswith("electrical turns") and causes[6667].startswith("microsteps")
     assert "also in the background" in causes[100]
 
@@ -272,7 +272,16 @@ def test_fastest_clean_band(demo: Comparison) -> None:
     found = evaluate(only(demo, surfaces=(plate(series="a.png", parallel="b.png"),)), files)
 
     assert found.measurements[0].estimate == pytest.approx(0.04)
+    assert found.measurements[0].basis == "one photo, in steps of one band"  # ripples above it are no reservation
     assert found.measurements[1].kind == "lower bound" and found.measurements[1].at_least == pytest.approx(0.08)
+
+
+def test_ripples_below_the_fastest_clean_band_are_told_with_it(demo: Comparison) -> None:
+    found = evaluate(only(demo, surfaces=(plate(series="a.png"),)), {"a.png": photo([0, 0.05, 0.05, 0])})
+
+    assert found.sections["surfaces"][0]["clean"][0]["rippled_below"] == pytest.approx([0.04, 0.06])
+    assert found.measurements[0].estimate == pytest.approx(0.08)
+    assert found.measurements[0].basis.endswith("; ripple at 40 mm/s and 60 mm/s below it")
 
 
 def test_no_clean_band_is_an_upper_bound(demo: Comparison) -> None:

@@ -55,7 +55,8 @@ def surfaces() -> Rows:
         "id": "plate", "along": "horizontal", "alt": {}, "ripples": [ripple],
         "photos": [{"candidate": c, "width": 200, "height": 120, "bands": bands} for c in ("series", "parallel")],
         "clean": [
-            {"candidate": "series", "all_clean": False, "fastest_clean_band": 0.04, "fastest": 0.04, "speeds": [0.04]},
+            {"candidate": "series", "all_clean": False, "fastest_clean_band": 0.04, "fastest": 0.04, "speeds": [0.04],
+             "rippled_below": [0.02]},
             {"candidate": "parallel", "all_clean": True, "fastest_clean_band": 0.04, "fastest": 0.04, "speeds": []},
         ],
         "notes": [],

@@ -409,6 +409,7 @@ def test_sound_lists_tones_with_limits_and_causes(results: dict[str, Any]) -> No
         "14.2 dB (limit 11.2 dB)", "13.0 dB (limit 12.8 dB)", "full steps (detent)",
     )  # fmt: skip
     assert item["minor"][0][4:] == ("−2.0 dB (limit 12.8 dB)", "no predicted tone fits")
+    assert {row["quantity"] for row in item["rows"]} == {"A-weighted level"}
     assert item["facts"] == "microphone at 500 mm, calibrated with 94 dB, background 35.0 dB(A)"
     assert item["recordings"][0][:4] == ("a.wav", "Alder 42-8, series", "52.3 dB(A)", "17.0 dB")
 
@@ -435,7 +436,8 @@ def test_surfaces_mark_bands_and_ripples_on_the_photo(results: dict[str, Any]) -
     assert [mark["y"] for mark in photo["overlay"]["marks"]] == [0.0, 60.0]
     assert item["ripples"][0][2:4] == ("1.410 ± 0.050 mm", "0.28 %")
     assert item["clean"] == [
-        "Alder 42-8, series: clean at 40 mm/s.", "Alder 42-8, parallel: every band is clean, up to 40 mm/s.",
+        "Alder 42-8, series: clean at 40 mm/s, though there is a ripple at 20 mm/s.",
+        "Alder 42-8, parallel: every band is clean, up to 40 mm/s.",
     ]  # fmt: skip
 
 
