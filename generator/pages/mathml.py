@@ -2,7 +2,9 @@
 
 ``T_0 = N_r λ hat{I}``: letters are variables, words of more than one letter are function names, ``_`` and ``^`` take
 one symbol or a ``{group}``; ``frac{a}{b}``, ``sqrt{a}``, ``hat{a}``, ``dot{a}``, ``ddot{a}``, ``abs{a}``,
-``binom{n}{k}``, ``bold{A}``, ``text{words}``, ``quad``. Everything else is an operator.
+``binom{n}{k}``, ``bold{A}``, ``text{words}``. Everything else is an operator. ``quad`` parts equations on one line.
+
+Where a reader has no font for mathematics, roots and brackets do not grow: write fractions within them with a slash.
 """
 
 from __future__ import annotations
@@ -18,7 +20,6 @@ _FENCES = {"(": ")", "[": "]"}
 _OPERATORS = {"-": "\u2212", "*": "·", "'": "\u2032"}
 _ACCENTS = {"hat": "ˆ", "dot": "˙", "ddot": "¨"}
 _SUM = '<mo movablelimits="false">∑</mo>'
-_SIGNS = {"quad": '<mspace width="1.5em"/>', "Σ": _SUM}
 
 
 class MathError(ValueError):
@@ -31,8 +32,8 @@ def math(source: str) -> Markup:
 
 
 def equation(source: str) -> Markup:
-    """An equation on a line of its own, which scrolls by itself where the screen is narrow."""
-    body = f'<math display="block">{_Reader(source).all()}</math>'
+    """Equations on a line of their own: below one another where the screen is narrow; one too wide for it scrolls."""
+    body = "".join(f'<math display="block">{_Reader(part).all()}</math>' for part in source.split(" quad "))
     return Markup(f'<div class="equation" role="group" aria-label="Equation" tabindex="0">{body}</div>')
 
 
@@ -103,8 +104,8 @@ class _Reader:
         return f"<mrow>{body}</mrow>"
 
     def word(self, word: str) -> str:
-        if word in _SIGNS:
-            return _SIGNS[word]
+        if word == "Σ":
+            return _SUM
         if word == "text":
             return f"<mtext>{escape(self.raw())}</mtext>"
         make = _MAKERS.get(word)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 
 from generator.pages.mathml import MathError, equation, math
+
+TEMPLATES = Path(__file__).parents[2] / "templates" / "methods"
 
 
 def outline(source: str) -> str:
@@ -56,3 +60,21 @@ def test_an_equation_of_its_own_can_be_scrolled_by_keyboard() -> None:
     assert root.get("tabindex") == "0"
     assert root.get("role") == "group"
     assert root.find("math") is not None
+
+
+def test_equations_on_one_line_stand_apart_so_that_they_can_wrap() -> None:
+    root = ElementTree.fromstring(str(equation("a = b quad c = d")))
+
+    assert ["".join(part.itertext()) for part in root.findall("math")] == ["a=b", "c=d"]
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in sorted(TEMPLATES.glob("*.html")) if p.stem != "contrast"], ids=lambda path: path.stem
+)
+def test_no_built_up_fraction_stands_in_a_root_or_a_bracket(path: Path) -> None:
+    # without a font for mathematics neither grows with what it holds; a binomial has brackets and no bar
+    for source in re.findall(r'equation\("([^"]*)"\)', path.read_text(encoding="utf-8")):
+        root = ElementTree.fromstring(str(equation(source)))
+        holders = [row for row in root.iter("mrow") if len(row) and row[0].text in ("(", "[", "|")]
+        inside = [part for holder in (*holders, *root.iter("msqrt")) for part in holder.iter("mfrac")]
+        assert all(part.get("linethickness") == "0" for part in inside), source
