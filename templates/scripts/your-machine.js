@@ -317,8 +317,11 @@ const yourMachine = (() => {
   const picture = make("div", { className: "machine-drawing" });
   const drawing = (settings, extent, curves) => {
     const width = Math.min(Math.max(picture.clientWidth || 680, 280), 760);
-    const height = Math.round(width < 480 ? 0.85 * width : 0.55 * width);
-    const [left, right, upper, lower] = [44, width - 22, 28, height - 44];
+    const narrow = width < 480;
+    const strokeText = settings.stroke ? "stroke too short below" : "";
+    const above = narrow ? 19 * (data.candidates.length + (strokeText ? 1 : 0)) : 0;
+    const height = above + Math.round((narrow ? 0.85 : 0.55) * width);
+    const [left, right, upper, lower] = [44, width - 22, 28 + above, height - 44];
     const finite = curves.flat().map((point) => point.static).filter(Number.isFinite);
     const highest = Math.max(...finite, 1e-3) * 1.05;
     const rise = niceStep(highest, 5);
@@ -331,11 +334,11 @@ const yourMachine = (() => {
       svg.append(shape("line", { x1: left, x2: right, y1: y(value), y2: y(value), stroke: "currentColor", "stroke-opacity": 0.18 }));
       svg.append(shape("text", { x: left - 6, y: y(value) + 4, "text-anchor": "end", ...ink }, round(value)));
     }
-    for (let value = 0; value <= extent.top * (1 + 1e-9); value += (width < 480 ? 2 : 1) * extent.step) {
+    for (let value = 0; value <= extent.top * (1 + 1e-9); value += (narrow ? 2 : 1) * extent.step) {
       svg.append(shape("text", { x: x(value), y: lower + 17, "text-anchor": "middle", ...ink }, round(1000 * value)));
     }
     svg.append(shape("text", { x: right, y: lower + 36, "text-anchor": "end", ...ink }, "speed [mm/s]"));
-    svg.append(shape("text", { x: 2, y: 13, ...ink }, "acceleration [m/s²]"));
+    svg.append(shape("text", { x: 2, y: upper - 15, ...ink }, "acceleration [m/s²]"));
     const points = (curve, line) => curve.map((point) => `${x(point.speed).toFixed(1)},${y(point[line]).toFixed(1)}`);
     curves.forEach((curve, i) => {
       const band = shape("polygon", { points: [...points(curve, "static"), ...points(curve, "any_timing").reverse()].join(" "), "fill-opacity": 0.13 });
@@ -349,11 +352,11 @@ const yourMachine = (() => {
       }
     });
     if (settings.stroke) svg.append(strokeLine(settings.stroke, extent.top, highest, x, y));
-    svg.append(...legend(right, upper + 16, settings.stroke ? "stroke too short below" : "", ink));
+    svg.append(...legend(right, narrow ? 13 : upper + 16, strokeText, ink));
     return svg;
   };
 
-  /* Names with their line, in the corner that falling curves leave free. */
+  /* Names with their line, in the corner that falling curves leave free; above the drawing where it is narrow. */
   const legend = (right, top, strokeText, ink) => [...data.candidates.map((c) => c.name), strokeText].flatMap((name, i) => {
     if (!name) return [];
     const y = top + 19 * i;

@@ -374,6 +374,12 @@ def test_it_fits_a_phone(page: Page) -> None:
     page.wait_for_function("document.querySelector('.machine-drawing svg').getAttribute('width') < 345")
 
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    lines = page.locator(".machine-drawing polyline")
+    highest = lines.evaluate_all("all => all.map(line => line.getBoundingClientRect().top)")
+    data = json.loads(page.locator("#your-machine-data").text_content() or "")
+    for name in [candidate["name"] for candidate in data["candidates"]]:  # above all curves, where none can cross it
+        box = page.locator(".machine-drawing text", has_text=name).bounding_box()
+        assert box is not None and box["y"] + box["height"] <= min(highest)
     smallest = page.locator(".machine-drawing text").first.evaluate("e => e.getBoundingClientRect().height")
     assert smallest >= 10
 
