@@ -38,8 +38,9 @@ def write_csvs(results: Mapping[str, Any]) -> dict[str, str]:
     files = {}
     for plan in results["bench_sheet"]:
         unit = find_display(plan["unit"]).text
+        order = plan["order"] or tuple(plan["candidates"])
         for candidate in plan["candidates"]:
-            places = [k + 1 for k, name in enumerate(plan["order"] or ()) if name == candidate] or [1]
+            places = [k + 1 for k, name in enumerate(order) if name == candidate]
             text = io.StringIO()
             writer = csv.writer(text, lineterminator="\r\n")
             writer.writerow([f"held [{unit}]", f"lost [{unit}]", "stopped", "order", "time", "note"])

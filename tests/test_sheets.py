@@ -32,6 +32,13 @@ def test_csvs_carry_the_contract_heads_and_the_order() -> None:
     assert [row[3] for row in rows[1:]] == ["2", "3"]
 
 
+def test_csvs_without_a_plan_of_runs_still_number_them_through() -> None:
+    files = sheets.write_csvs({"bench_sheet": [RESULTS["bench_sheet"][0] | {"order": None}]})  # type: ignore[index]
+
+    rows = [list(csv.reader(io.StringIO(text)))[1:] for text in files.values()]
+    assert [[row[3] for row in each] for each in rows] == [["1"], ["2"]]
+
+
 def test_moves_go_out_and_back_on_every_coarse_rung() -> None:
     text = sheets.write_moves(RESULTS, "{{ number }} x{{ x }} y{{ y }} v{{ speed }} a{{ acceleration }}")[
         "rise-a-moves.txt"

@@ -50,11 +50,13 @@ class _TrialReader:
         self.acceleration: float | None = entry.plain("acceleration")
         self.stroke: float | None = entry.plain("stroke")
         self.hold_time = float(entry.plain("hold_time", 0.0))
+        self.orders: dict[int, list[tuple[str, Place]]] = {}
         self.ladder = self.read_ladder()
 
     def read(self) -> Trial | None:
         direction = self.context.direction(self.entry.get("direction"))
         runs = {name: self.read_runs(name, found) for name, found in self.each("runs")}
+        self.check_orders()
         attempts = {name: self.read_attempts(name, found) for name, found in self.each("attempts")}
         for name in sorted(set(runs) & set(attempts)):
             found = self.entry.get("attempts") or self.entry
@@ -108,6 +110,8 @@ class _TrialReader:
             self.add_too_many(entry)
         for run, place in placed:
             self.check_run(name, run, place)
+            if run.order is not None:
+                self.orders.setdefault(run.order, []).append((name, place))
         return tuple(run for run, _ in placed)
 
     def add_too_many(self, entry: Entry) -> None:
@@ -189,6 +193,19 @@ class _TrialReader:
             self.add("rung-off-ladder", place, message, "give the last rung held")
         if run.stopped == "stroke" and run.held is not None:
             self.check_stopped(name, run.held, place)
+
+    def check_orders(self) -> None:
+        """Warn where runs of a trial share a number of their order; drift is judged by the order of all its runs."""
+        shared = sorted(order for order, runs in self.orders.items() if len(runs) > 1)
+        if not shared:
+            return
+        runs = self.orders[shared[0]]
+        names = " and in ".join(dict.fromkeys(name for name, _ in runs))
+        message = f"the order {shared[0]} stands {_times(len(runs))} in this trial, in {names}"
+        if len(shared) > 1:
+            message += f"; {len(shared)} numbers are shared in all"
+        fix = "number all runs of a trial through, whosever they are, as they were made"
+        self.add("order-doubled", runs[1][1], message, fix, "warning")
 
     def check_rung(self, what: str, figure: float, place: Place) -> None:
         ladder = self.ladder
@@ -272,6 +289,10 @@ class _TrialReader:
             else:
                 placed.append((Attempts(at, int(held), int(lost), str(entry.value), line), place))
         return placed
+
+
+def _times(count: int) -> str:
+    return "twice" if count == 2 else f"{count} times"
 
 
 def _length(value: float) -> str:

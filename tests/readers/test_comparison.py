@@ -98,6 +98,32 @@ def test_a_faulty_row_is_told_with_its_line(read: Read, row: str, code: str) -> 
     assert [(problem.code, problem.file, problem.line) for problem in result.problems] == [(code, "memory/runs.csv", 3)]
 
 
+@pytest.mark.parametrize(
+    ("first", "second", "said"),
+    [
+        ((1, 4), (2, 3), None),
+        ((1, 2), (2, 3), "the order 2 stands twice in this trial, in first and in second"),
+        ((1, 2), (3, 3), "the order 3 stands twice in this trial, in second"),
+        ((1, 2), (1, 2), "the order 1 stands twice in this trial, in first and in second; 2 numbers are shared in all"),
+    ],
+)
+def test_the_order_numbers_the_runs_of_a_trial_through(
+    read: Read, first: tuple[int, int], second: tuple[int, int], said: str | None
+) -> None:
+    listed = "first: [" + ", ".join(f"{{held: 31 m/s², lost: 32 m/s², order: {order}}}" for order in first) + "]"
+    rows = "".join(f"20,21,,{order},,\n" for order in second)
+    result = read(
+        ("first: [{held: 31 m/s², lost: 32 m/s²}]", listed), (SECOND, "      second: runs.csv\n"),
+        runs__csv=HEADER + rows,
+    )  # fmt: skip
+
+    assert good(result)
+    assert [(problem.code, problem.severity) for problem in result.problems] == [("order-doubled", "warning")] * bool(
+        said
+    )
+    assert [problem.message for problem in result.problems] == ([said] if said else [])
+
+
 def test_attempts_may_stand_in_a_table(read: Read) -> None:
     attempts = "    attempts:\n      second: tries.csv\n"
     result = read((SECOND, ""), end=attempts, tries__csv="at [m/s²],held,lost\n20,5,0\n21,1,4\n")
