@@ -29,9 +29,11 @@ _SPELLINGS = str.maketrans({
 })  # fmt: skip
 
 _OWN_SYMBOLS = {
-    "Nm": "N·m", "Ncm": "N·cm", "Nmm": "N·mm", "mNm": "mN·m", "µNm": "µN·m", "gcm": "g·cm",
+    "Nm": "N·m", "Ncm": "N·cm", "Nmm": "N·mm", "mNm": "mN·m", "µNm": "µN·m", "gcm": "g·cm", "kgcm": "kg·cm",
+    "kgfcm": "kgf·cm",
     "Ohm": "ohm", "Ohms": "ohm", "°": "degree",
 }  # fmt: skip
+_WEIGHTS = {"kg": "kgf", "g": "gf"}
 _TURNS = {"rev", "turn", "revs", "turns"}
 _UNIT_NAMES = {
     "meter", "inch", "foot", "gram", "pound", "ounce", "second", "minute", "hour", "newton", "force_gram",
@@ -56,6 +58,12 @@ class QuantityError(Exception):
 def respell(text: str) -> str:
     """The text with raised digits, minus signs, dots and odd spaces in their one spelling."""
     return text.translate(_SPELLINGS).replace("^-^", "^-")
+
+
+def name_weights(text: str) -> str:
+    """The unit with the weight of a kilogram or gram in place of its mass: kg·cm becomes kgf·cm."""
+    whole = _SYMBOL.sub(lambda found: _OWN_SYMBOLS.get(found.group(), found.group()), respell(text).strip())
+    return _SYMBOL.sub(lambda found: _WEIGHTS.get(found.group(), found.group()), whole)
 
 
 def read_unit(text: str, symbols: Mapping[str, str], example: str) -> tuple[Decimal, Counter[str]]:

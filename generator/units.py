@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from generator.unit_grammar import QuantityError, read_unit, respell
+from generator.unit_grammar import QuantityError, name_weights, read_unit, respell
 
 MAX_TEXT = 80
 LEAST, MOST = 1e-18, 1e12
@@ -49,6 +50,11 @@ class Kind:
     example: str
     symbols: Mapping[str, str] = field(default_factory=dict)
     spare: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def written_unit(self) -> str:
+        """The unit as people write it, mm/s for a speed; empty for a plain number."""
+        return "" if self.unit == "1" else self.example.partition(" ")[2]
 
 
 KINDS: Mapping[str, Kind] = {
@@ -142,12 +148,16 @@ def parse_unit(text: str, kind: str, shown: str = "") -> Decimal:
     if "%" in text or not text.strip():
         raise _wrong_unit(text.strip(), kind, shown)
     factor, dimensions = read_unit(text, wanted.symbols, wanted.example)
-    _, needed = read_unit(wanted.unit, {}, wanted.example)
-    dimensions.subtract(needed)
-    left = {name: power for name, power in dimensions.items() if power}
-    if any(wanted.spare.get(name) != power for name, power in left.items()):
+    if not _fits(dimensions, wanted):
         raise _wrong_unit(text.strip(), kind, shown)
     return factor
+
+
+def _fits(dimensions: Counter[str], wanted: Kind) -> bool:
+    """Whether these powers of the base dimensions are the wanted ones, but for what may be left over."""
+    _, needed = read_unit(wanted.unit, {}, wanted.example)
+    dimensions.subtract(needed)
+    return all(wanted.spare.get(name) == power for name, power in dimensions.items() if power)
 
 
 def _like(kind: str) -> str:
@@ -158,7 +168,16 @@ def _wrong_unit(unit: str, kind: str, text: str) -> QuantityError:
     if not unit:
         return QuantityError("unit-missing", f'the unit is missing in "{text.strip()}"', _like(kind))
     wanted = "a ratio or %" if KINDS[kind].unit == "1" else f"a unit of {_raised(KINDS[kind].unit)}"
-    return QuantityError("unit-wrong", f'expected {wanted}, got "{text.strip()}"', _like(kind))
+    fix = _as_weight(unit, kind, text) if kind in ("force", "torque") else _like(kind)
+    return QuantityError("unit-wrong", f'expected {wanted}, got "{text.strip()}"', fix)
+
+
+def _as_weight(unit: str, kind: str, text: str) -> str:
+    """What to write for a force or torque whose kilograms are meant as weight, as data sheets do."""
+    weight = name_weights(unit)
+    if weight == unit or not _fits(read_unit(weight, {}, KINDS[kind].example)[1], KINDS[kind]):
+        return _like(kind)
+    return f"in a {kind}, {unit} is {weight}: write {respell(text).strip().removesuffix(unit).strip()} {weight}"
 
 
 def _split(text: str, wanted: Kind) -> tuple[Decimal, str]:

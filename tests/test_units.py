@@ -236,6 +236,33 @@ def test_a_decimal_comma_is_mended_by_its_own_fix() -> None:
     assert parse_quantity(raised.value.fix.removeprefix("write "), "inductance") == 1.5e-3
 
 
+@pytest.mark.parametrize(
+    ("text", "kind", "meant", "expected"),
+    [
+        ("2.6 kg·cm", "torque", "2.6 kgf·cm", 2.6 * constants.kgf * constants.centi),
+        ("2.6 kg⋅cm", "torque", "2.6 kgf·cm", 2.6 * constants.kgf * constants.centi),
+        ("2.6 kgcm", "torque", "2.6 kgf·cm", 2.6 * constants.kgf * constants.centi),
+        ("260 g·cm", "torque", "260 gf·cm", 260 * constants.kgf * constants.milli * constants.centi),
+        ("0.2 kg", "force", "0.2 kgf", 0.2 * constants.kgf),
+    ],
+)
+def test_kilograms_of_weight_are_named_as_a_force(text: str, kind: str, meant: str, expected: float) -> None:
+    with pytest.raises(QuantityError) as raised:
+        parse_quantity(text, kind)
+
+    assert raised.value.code == "unit-wrong"
+    assert raised.value.fix.endswith(f": write {meant}")
+    assert parse_quantity(meant, kind) == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["2.6 kg", "2.6 kg·cm²", "3 V", "2.6 N"])
+def test_what_is_no_weight_on_an_arm_gets_no_such_advice(text: str) -> None:
+    with pytest.raises(QuantityError) as raised:
+        parse_quantity(text, "torque")
+
+    assert raised.value.fix == "write it like 0.46 N·m"
+
+
 def test_levels_say_whether_they_are_weighted() -> None:
     assert parse_level("52.1 dB(A)") == (52.1, True)
     assert parse_level("94 dB") == (94.0, False)

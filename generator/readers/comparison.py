@@ -158,7 +158,7 @@ class _ComparisonReader:
         self.check_unique(self.each("instruments"))
         ids = tuple(entry.plain("id") for entry in candidates)
         listed = self.root.node.get("candidates")
-        whole = listed is not None and len(listed.values) == len(ids) and None not in ids
+        whole = listed is not None and len(listed.values) == len(set(ids)) and None not in ids
         self.context.candidates = ids if whole else None
 
     def check_unique(self, entries: list[Entry]) -> None:

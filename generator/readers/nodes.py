@@ -22,10 +22,16 @@ _FORBIDDEN = re.compile(
 """Control characters, odd line ends, characters that turn the direction of what follows (so that a text reads otherwise
 than it is), and the private-use characters that stand for marks in written pages."""
 _COMMENT = re.compile(r" +#.*")
+_WHOLE = re.compile(r"[+-]?[0-9]+")
+_WITH_UNIT = re.compile(r"[0-9]+\s*[^\s0-9.].*")
+_INDENTATION = "check the indentation: keys of one block start in one column, and so do the dashes of one list"
+_QUOTES = 'a text with ": " in it stands in quotes: "like: this"'
+_CLOSED = "nothing follows a closing quote, brace or bracket; put the whole text in quotes"
 _SYNTAX_FIXES = (
-    ("mapping values are not allowed", 'a text with ": " in it stands in quotes: "like: this"'),
-    ("could not find expected", "check the indentation, and put texts with : or # in quotes"),
-    ("expected <block end>", "check the indentation: keys of one block start in one column"),
+    (
+        "could not find expected",
+        "a key ends with a colon and a space; check the indentation, and put texts with : or # in quotes",
+    ),
     ("did not find expected ',' or", "check that brackets and braces are closed; put texts with , or # in quotes"),
     ("cannot start any token", "put the text in quotes"),
     ("unexpected end of stream", "close the quotes"),
@@ -34,7 +40,10 @@ _SYNTAX_FIXES = (
 
 @dataclass
 class Node:
-    """One scalar, mapping or sequence; line and column count from 1. plain is False for quoted and block text."""
+    """One scalar, mapping or sequence; line and column count from 1. plain is False for quoted and block text.
+
+    comma says that a decimal comma had parted the scalar in two, as it does between braces or brackets.
+    """
 
     kind: str
     line: int
@@ -42,6 +51,7 @@ class Node:
     text: str = ""
     plain: bool = False
     comment: str = ""
+    comma: bool = False
     keys: list[Node] = field(default_factory=list)
     values: list[Node] = field(default_factory=list)
 
@@ -165,7 +175,9 @@ class _Builder:
                     if self.is_too_much(event, len(open_nodes)):
                         return root
                 elif isinstance(event, yaml.CollectionEndEvent):
-                    self.check_keys(open_nodes.pop())
+                    node = open_nodes.pop()
+                    _join_commas(node)
+                    self.check_keys(node, is_entry=bool(open_nodes) and open_nodes[-1].kind == SEQUENCE)
         except yaml.MarkedYAMLError as error:
             self.add_syntax(error)
         except (yaml.YAMLError, RecursionError) as error:
@@ -216,8 +228,11 @@ class _Builder:
             return False
         return True
 
-    def check_keys(self, node: Node) -> None:
-        """Refuse double keys, merge keys and keys that are no plain word."""
+    def check_keys(self, node: Node, is_entry: bool) -> None:
+        """Refuse double keys, merge keys and keys that are no plain word.
+
+        Where the first key of a list's entry stands again, a dash is missing, and the keys behind it double as well.
+        """
         first: dict[str, int] = {}
         for key in node.keys:
             place = (self.file, key.line, key.column, "")
@@ -229,7 +244,11 @@ class _Builder:
                 )
             elif key.text in first:
                 message = f'"{key.text[:60]}" stands twice in this block, first in line {first[key.text]}'
-                self.problems.append(Problem(*place, "double-key", message, "keep one of them"))
+                may_begin = is_entry and key.line > first[key.text]
+                fix = 'begin a new entry with "- " here, or keep one of them' if may_begin else "keep one of them"
+                self.problems.append(Problem(*place, "double-key", message, fix))
+                if may_begin and key.text == node.keys[0].text:
+                    return
             first.setdefault(key.text, key.line)
 
     def add_syntax(self, error: Any) -> None:
@@ -238,8 +257,40 @@ class _Builder:
         if "nesting depth" in said:
             self.add(mark, "too-deep", f"more than {self.limits.depth} levels of nesting", "nest less")
             return
-        fix = next((fix for start, fix in _SYNTAX_FIXES if start in said), "check this line and the one above it")
-        self.add(mark, "yaml-syntax", f"this cannot be read as YAML ({said})", fix)
+        before = self.lines[mark.line][: mark.column] if mark.line < len(self.lines) else ""
+        self.add(mark, "yaml-syntax", f"this cannot be read as YAML ({said})", _find_syntax_fix(said, before))
+
+
+def _find_syntax_fix(said: str, before: str) -> str:
+    """What helps, by what the parser said and what stands before the mark in its line."""
+    if "mapping values are not allowed" in said:
+        return _QUOTES if ": " in before else _INDENTATION
+    if any(wanted in said for wanted in ("expected key", "expected '-' indicator", "expected <block end>")):
+        return _CLOSED if before.strip() else _INDENTATION
+    return next((fix for start, fix in _SYNTAX_FIXES if start in said), "check this line and the one above it")
+
+
+def _join_commas(node: Node) -> None:
+    """Join what a decimal comma parted: the key ``5 N`` to the 2 before it in ``{friction: 2,5 N}``.
+
+    In a list only a bare number is joined, and only to a figure with a unit: ``[1,0]`` holds two numbers.
+    """
+    seconds = node.keys if node.kind == MAPPING else node.values
+    for k in range(len(seconds) - 1, 0, -1):
+        first, second, value = node.values[k - 1], seconds[k], node.values[k]
+        is_rest = value.plain and not value.text if node.kind == MAPPING else _WITH_UNIT.fullmatch(second.text)
+        if is_rest and not second.comma and second.text[:1].isdecimal() and _touches(first, second):
+            first.text, first.comma = f"{first.text},{second.text}", True
+            first.comment = second.comment
+            del node.values[k]
+            if node.kind == MAPPING:
+                del node.keys[k]
+
+
+def _touches(first: Node, second: Node) -> bool:
+    """Whether the second scalar follows a whole number with nothing but a comma between them."""
+    is_plain = first.plain and second.plain and _WHOLE.fullmatch(first.text) is not None
+    return is_plain and (second.line, second.column) == (first.line, first.column + len(first.text) + 1)
 
 
 def _attach(open_nodes: list[Node], node: Node) -> None:

@@ -74,7 +74,7 @@ class Report:
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """A fix that names the nearest known name, or all of them."""
-    names = sorted(known)
+    names = sorted(set(known))
     near = difflib.get_close_matches(name[:60], names, n=1, cutoff=0.5)
     if near:
         return f"did you mean {near[0]}?"

@@ -170,7 +170,7 @@ class _TableReader:
                 self.add(1, first.index(mark) + 1, "csv-semicolon", f"the fields are separated by {name}", fix)
 
     def header_example(self) -> str:
-        return ",".join(column.header or column.name for column in self.wanted if column.required)
+        return ",".join(_example(column) for column in self.wanted if column.required)
 
     def rows(self, text: str) -> Iterator[tuple[int, list[str]]]:
         """Rows that hold something, with the line in which each begins."""
@@ -302,8 +302,9 @@ class _TableReader:
         try:
             return parse_unit(unit, column.kind or "number")
         except QuantityError as error:
-            fix = f"write the header cell like {column.name} [{KINDS[column.kind or 'number'].unit}]"
-            self.add(1, place + 1, error.code, f'{error.message} in the header cell "{shorten(head)}"', fix)
+            name = f'the header cell "{shorten(head)}"'
+            message = f"{name} has no unit" if error.code == "unit-missing" else f"{error.message} in {name}"
+            self.add(1, place + 1, error.code, message, f"write it like {_example(column)}")
             return None
 
     def note_cell(self, text: str, head: str, line: int, place: int) -> None:
@@ -316,6 +317,12 @@ class _TableReader:
             f'{what} in the column "{shorten(head)}"',
             "write a number like 31.5, or remove the row",
         )
+
+
+def _example(column: Column) -> str:
+    """A header cell well written for this column: ``held [m/s²]``."""
+    unit = KINDS[column.kind].written_unit if column.kind else ""
+    return column.header or (f"{column.name} [{unit}]" if unit else column.name)
 
 
 def _is_harmless(cell: str) -> bool:

@@ -123,6 +123,10 @@ def _walk_scalar(node: Node, shape: Shape, path: str, report: Report) -> Entry |
         message = f"a text of {len(node.text)} characters; at most {most} are read"
         report.add("text-long", node, path, message, "shorten it; a long story stands in the write-up")
         return None
+    if node.comma:
+        fix = f"write {shorten(node.text.replace(',', '.', 1))}; a text with a comma stands in quotes"
+        report.add("decimal-comma", node, path, f'a decimal comma in "{shorten(node.text)}"', fix)
+        return None
     try:
         return Entry(node, path, _PARSERS[type(shape)](node, shape), shape)
     except QuantityError as error:

@@ -99,6 +99,26 @@ def test_a_faulty_row_is_told_with_its_line(read: Read, row: str, code: str) -> 
 
 
 @pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("friction: 2 N", "friction: 2,5 N", ["2.5 N"]),
+        ("{moving_mass: 300 g, travel: 400 mm,", "{moving_mass: 300,5 g, travel: 400,5 mm,", ["300.5 g", "400.5 mm"]),
+        ("{held: 31 m/s²", "{held: 28,5 m/s²", ["28.5 m/s²"]),
+        ("what: sound level meter", "what: 2,5 mm gauge", ["2.5 mm gauge"]),
+    ],
+)
+def test_a_decimal_comma_between_braces_is_one_problem(read: Read, old: str, new: str, said: list[str]) -> None:
+    problems = read((old, new)).problems
+
+    assert [problem.code for problem in problems] == ["decimal-comma"] * len(said)
+    assert [problem.fix.partition(";")[0] for problem in problems] == [f"write {figure}" for figure in said]
+
+
+def test_a_doubled_id_of_a_candidate_is_one_problem(read: Read) -> None:
+    assert codes(read(("  - id: second", "  - id: first"))) == ["id-doubled"]
+
+
+@pytest.mark.parametrize(
     ("first", "second", "said"),
     [
         ((1, 4), (2, 3), None),

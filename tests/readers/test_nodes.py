@@ -91,6 +91,72 @@ def test_what_yaml_would_do_silently_is_refused(text: str | bytes, expected: lis
     assert codes(text) == expected
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("a: {b: 2,5 N, c: 3 N}", {"a": {"b": "2,5 N", "c": "3 N"}}),
+        ("a: {b: -8,8 N}", {"a": {"b": "-8,8 N"}}),
+        ("a: {b: 2,5 N, c: 3,5 N}", {"a": {"b": "2,5 N", "c": "3,5 N"}}),
+        ("a: [{b: 2,5}]", {"a": [{"b": "2,5"}]}),
+        ("a: [52,1 dB(A), 52,4 dB(A)]", {"a": ["52,1 dB(A)", "52,4 dB(A)"]}),
+        ("a: [[1,0],[0,1]]", {"a": [["1", "0"], ["0", "1"]]}),
+        ("a: [1, 5 m]", {"a": ["1", "5 m"]}),
+        ("a: [2 s,5 s]", {"a": ["2 s", "5 s"]}),
+        ("a: ['2',5 m]", {"a": ["2", "5 m"]}),
+        ("a: {b: 2, 5 N: }", {"a": {"b": "2", "5 N": ""}}),
+        ("a: {b: 2,5 N: x}", {"a": {"b": "2", "5 N": "x"}}),
+        ("a: {b: 2,c}", {"a": {"b": "2", "c": ""}}),
+    ],
+)
+def test_what_a_decimal_comma_parts_is_joined(text: str, expected: object) -> None:
+    root = parse(text)
+
+    assert plain(root) == expected
+    assert {node.text for node in scalars(root) if node.comma} == {
+        node.text for node in scalars(root) if "," in node.text
+    }
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "fix"),
+    [
+        ("a:\n  - id: x\n    n: 1\n    id: y\n    n: 2\n", 4, "begin a new entry"),
+        ("a:\n  - id: x\n    n: 1\n    n: 2\n", 4, "begin a new entry"),
+        ("a:\n  id: x\n  id: y\n", 3, "keep one of them"),
+        ("a:\n  - {id: x, id: y}\n", 2, "keep one of them"),
+    ],
+)
+def test_a_missing_dash_is_told_once(text: str, line: int, fix: str) -> None:
+    with pytest.raises(NodeError) as raised:
+        parse(text)
+    (problem,) = raised.value.problems
+
+    assert (problem.code, problem.line) == ("double-key", line)
+    assert problem.fix.startswith(fix)
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("a:\n  b: 1\n   c: 2\n", "indentation"),
+        ("a:\n  b: 1\n c: 2\n", "indentation"),
+        ("a:\n  - b: 1\n   - b: 2\n", "indentation"),
+        ("a:\n  - b: 1\n - b: 2\n", "indentation"),
+        ("a: b: c", "quotes"),
+        ("a: 'b' c\nd: 1\n", "quotes"),
+        ("b: 2\na:1\nc: 3\n", "colon and a space"),
+        ("a: {b: 1\nc: 2\n", "closed"),
+    ],
+)
+def test_a_fault_of_form_names_what_helps(text: str, word: str) -> None:
+    with pytest.raises(NodeError) as raised:
+        parse(text)
+    (problem,) = raised.value.problems
+
+    assert problem.code == "yaml-syntax"
+    assert word in problem.fix
+
+
 HOSTILE = {
     "brackets": "[" * 20_000,
     "closed brackets": "[" * 20_000 + "]" * 20_000,
@@ -103,6 +169,7 @@ HOSTILE = {
     "tags": "!" * 20_000,
     "scalars": "[" + "a," * 400_000 + "]",
     "quotes": "a: '" + "x" * 900_000,
+    "commas": "a: [" + "1,5 m," * 60_000 + "]",
     "keys": "\n".join(f"k{k}: 1" for k in range(60_000)),
 }
 
@@ -133,6 +200,11 @@ def plain(node: Node) -> object:
     if node.kind == SEQUENCE:
         return [plain(value) for value in node.values]
     return {key.text: plain(value) for key, value in node.items()}
+
+
+def scalars(node: Node) -> list[Node]:
+    inner = [scalar for value in (*node.keys, *node.values) for scalar in scalars(value)]
+    return [node] if node.kind == SCALAR else inner
 
 
 WORDS = st.text(st.characters(exclude_categories=["C", "Z", "Co"]), min_size=1, max_size=8)

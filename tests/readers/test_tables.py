@@ -104,6 +104,33 @@ def test_faults_are_given_with_row_and_column(text: str | bytes, expected: list[
     assert faults(text) == expected
 
 
+@pytest.mark.parametrize(
+    ("text", "message", "fix"),
+    [
+        ("held,lost [m/s²]\n1,2\n", 'the header cell "held" has no unit', "write it like held [m/s²]"),
+        (
+            "held [m/s],lost [m/s²]\n1,2\n",
+            'expected a unit of m/s², got "m/s" in the header cell "held [m/s]"',
+            "write it like held [m/s²]",
+        ),
+        ("", "the file is empty", "start with the header held [m/s²],lost [m/s²]"),
+    ],
+)
+def test_what_a_header_lacks_is_said_with_its_unit(text: str, message: str, fix: str) -> None:
+    with pytest.raises(FileProblems) as raised:
+        read(text)
+    (problem,) = raised.value.problems
+
+    assert (problem.message, problem.fix) == (message, fix)
+
+
+def test_a_speed_is_asked_for_as_people_write_it() -> None:
+    with pytest.raises(FileProblems) as raised:
+        read("", (Column("frequency", "frequency"), Column("speed", "speed"), Column("at", "number"), Column("note")))
+
+    assert raised.value.problems[0].fix == "start with the header frequency [Hz],speed [mm/s],at,note"
+
+
 def test_a_blank_cell_is_an_error_where_none_is_allowed() -> None:
     assert faults("t [ms],ax [g]\n0,\n", TRACE) == [("csv-not-a-number", 2, 2)]
 
