@@ -17,7 +17,7 @@ import jinja2
 from markupsafe import Markup
 
 from generator.errors import FileProblems, Problem
-from generator.pages.binding import bind_printed
+from generator.pages.binding import bind_printed, keep_whole
 from generator.pages.days import day
 from generator.pages.mathml import MathError, equation, math
 from generator.records.presentation import PUBLISHED, ROOT, VERSION
@@ -60,6 +60,7 @@ def environment(folders: Sequence[Path]) -> jinja2.Environment:
     }
     made.filters["json_island"] = json_island
     made.filters["day"] = day
+    made.filters["whole"] = keep_whole
     return made
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from markupsafe import Markup
 
-from generator.pages.binding import bind_markup, bind_printed, bind_units
+from generator.pages.binding import bind_markup, bind_printed, bind_units, keep_whole
 
 
 # SI Brochure, 9th edition, 5.4.3 (from memory): a space between number and unit; that it holds the line together is
@@ -43,3 +43,11 @@ def test_only_plain_text_is_bound_where_templates_print() -> None:
     assert bind_printed("5 V") == "5\u00a0V"
     assert bind_printed(Markup("5 V")) == "5 V"
     assert bind_printed(5) == 5 and bind_printed(None) is None
+
+
+def test_short_hyphened_words_stay_whole_and_long_ones_may_break() -> None:
+    assert keep_whole("Alder 42-8, <b> 5 V") == 'Alder <span class="nowrap">42-8,</span> &lt;b&gt; 5\u00a0V'
+    assert keep_whole("a-very-long-hyphened-name") == "a-very-long-hyphened-name"
+    assert keep_whole("5 - 3") == "5 - 3"
+    assert keep_whole(Markup("<b>42-8</b>")) == "<b>42-8</b>"
+    assert keep_whole(5) == 5
