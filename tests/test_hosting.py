@@ -98,6 +98,21 @@ def scroll_through(page: Page) -> None:
     page.wait_for_load_state("networkidle")
 
 
+@pytest.mark.parametrize("width", [360, 1280])
+def test_the_fullest_page_loads_first_under_600_kb(width: int, built: Place, browser: Browser, tmp_path: Path) -> None:
+    """Bodies as a server sends them that compresses nothing; pictures further down wait until they are seen."""
+    port = find_port()
+    sizes: dict[str, int] = {}
+    with serve(python_server(built.site, port, tmp_path), port, tmp_path) as address:
+        page = browser.new_page(viewport={"width": width, "height": 800})
+        page.on("response", lambda answer: sizes.update({answer.url: len(answer.body())}))
+        page.goto(f"{address}/comparisons/{DEMO}/index.html", wait_until="networkidle")
+        page.close()
+
+    assert len(sizes) > 3
+    assert sum(sizes.values()) < 600_000, sizes
+
+
 @pytest.mark.parametrize("name", ["python", "nginx", "npm"])
 def test_a_server_shows_the_site_under_a_sub_path(
     name: str, built: Place, browser: Browser, tmp_path: Path, request: pytest.FixtureRequest

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "generator"
+DEMOS = PACKAGE.parent / "comparisons"
 
 BASE = {"errors", "units", "records"}
 CORE = {"models", "readers", "analysis"}
@@ -94,8 +95,8 @@ def test_help_imports_nothing_heavy() -> None:
     assert not held & {"numpy", "pandas", "matplotlib", "scipy", "pint"}
 
 
-def test_check_draws_nothing(tmp_path: Path) -> None:
-    held = modules_after(f"from generator.cli import main\nmain(['check', '--comparisons', {str(tmp_path)!r}])")
+def test_check_draws_nothing() -> None:
+    held = modules_after(f"from generator.cli import main\nmain(['check', '--comparisons', {str(DEMOS)!r}])")
 
-    assert "generator.cli" in held
+    assert {"generator.cli", "generator.readers.comparison"} <= held
     assert "matplotlib" not in held

@@ -17,6 +17,8 @@ from jsonschema import Draft202012Validator
 from reading import REFERENCE, RUNS, change, measured, read_text, reference
 
 from generator import __version__
+from generator.analysis.agreement import BELOW, INSIDE
+from generator.analysis.contrast import NO_DIFFERENCE, NOT_COMPARABLE, ONLY_LOWER, ONLY_UPPER, TOO_FEW, UNDECIDED
 from generator.evaluation.comparison import evaluate
 from generator.evaluation.numbers import canonical_bytes
 
@@ -241,6 +243,14 @@ def test_every_pair_once_per_item_in_file_order(demos: dict[str, dict[str, Any]]
     for item in {row["item"] for row in results["contrasts"]}:
         pairs = [tuple(row["between"]) for row in results["contrasts"] if row["item"] == item]
         assert pairs == [(a, b) for k, a in enumerate(order) for b in order[k + 1 :]]
+
+
+def test_the_demos_show_every_call_and_a_limit_that_the_model_misses(demos: dict[str, dict[str, Any]]) -> None:
+    calls = {row["call"] if row["ahead"] is None else "ahead" for found in demos.values() for row in found["contrasts"]}
+    places = {row["place"] for found in demos.values() for row in found["agreement"]}
+
+    assert calls == {"ahead", NO_DIFFERENCE, UNDECIDED, TOO_FEW, NOT_COMPARABLE, ONLY_LOWER, ONLY_UPPER}
+    assert places >= {INSIDE, BELOW}
 
 
 def test_differences_are_those_of_the_estimates(demos: dict[str, dict[str, Any]]) -> None:

@@ -70,6 +70,19 @@ def test_the_file_that_the_bad_ones_are_made_from_is_good() -> None:
     assert result.comparison is not None
 
 
+def test_every_code_of_recordings_is_in_a_test_of_its_reader() -> None:
+    for name in OTHERS:
+        tree = ast.parse((ROOT / "generator" / "readers" / f"{name}.py").read_text(encoding="utf-8"))
+        texts = {
+            node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)
+        }
+        codes = {text for text in texts if re.fullmatch(r"[a-z]+(-[a-z]+)+", text)} - NO_CODES
+        files = (ROOT / "tests" / "readers" / f"test_{name}.py", ROOT / "tests" / "trust" / "test_limits.py")
+        tests = "".join(file.read_text(encoding="utf-8") for file in files)
+        assert codes
+        assert {code for code in codes if f'"{code}"' not in tests} == set(), name
+
+
 def test_every_code_has_its_bad_file() -> None:
     assert codes_of_source() == {Path(entry).stem for entry in ENTRIES} | IN_TESTS
 

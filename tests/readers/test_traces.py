@@ -155,6 +155,15 @@ def test_band_levels(unit: str, weighted: bool) -> None:
     np.testing.assert_allclose(found.level, [40, 41.5])
 
 
+@pytest.mark.parametrize("first", [0, -31.5])
+def test_a_level_at_no_frequency_is_an_error(first: float) -> None:
+    with pytest.raises(FileProblems) as caught:
+        read_band_levels(f"frequency [Hz],level [dB]\n{first},40\n1000,41.5\n".encode(), "s.csv")
+
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.line) == ("spectrum-frequency", 2)
+
+
 def test_band_levels_must_rise() -> None:
     with pytest.raises(FileProblems):
         read_band_levels(b"frequency [Hz],level [dB]\n1000,40\n1000,41.5\n", "s.csv")
