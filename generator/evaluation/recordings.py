@@ -52,7 +52,7 @@ from generator.evaluation.surfaces import evaluate_surface, find_clean
 from generator.evaluation.vibration import UNITS, evaluate_vibration, find_figures
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.records.comparison import Comparison, Decides
-from generator.records.findings import Contrast, Measurement
+from generator.records.findings import Contrast, MeasuredPeak, Measurement
 from generator.records.hardware import Setup
 from generator.records.recordings import Sound, Surface, Vibration
 
@@ -70,7 +70,7 @@ class Recorded:
     )
     measurements: list[Measurement] = field(default_factory=list)
     contrasts: list[Contrast] = field(default_factory=list)
-    peaks: dict[tuple[str, str], float] = field(default_factory=dict)
+    peaks: dict[tuple[str, str], MeasuredPeak] = field(default_factory=dict)
 
 
 def evaluate_recordings(
@@ -201,9 +201,13 @@ class _Work:
         contrasts = {
             quantity: self.compare(item.id, "vibration", figures[quantity], BETTER[quantity]) for quantity in UNITS
         }
-        peaks = {c: m.estimate for c, m in figures["peak_frequency"].items() if m.estimate is not None}
+        peaks = {
+            (item.axis, c): MeasuredPeak(m.estimate, m.standard_uncertainty or 0.0, item.current)
+            for c, m in figures["peak_frequency"].items()
+            if m.estimate is not None
+        }
         answers = find_answers(item, self.setups, figures["peak_frequency"], contrasts["peak_frequency"])
-        section["predicted"] = predict_peaks(item, self.setups)
+        section["predicted"] = predict_peaks(item, self.setups, {c: peak.frequency for (_, c), peak in peaks.items()})
         section["contrasts"] = contrasts
         section["figures"] = {quantity: list(found.values()) for quantity, found in figures.items()}
         section["answers"] = answers
@@ -211,7 +215,8 @@ class _Work:
         self.found.sections["vibration"].append(section)
         self.found.measurements += figures[decides.figure].values()
         self.found.contrasts += self.compare(item.id, "vibration", figures[decides.figure], decides.better)
-        self.found.peaks |= {(item.axis, c): peak for c, peak in peaks.items()}
+        if not any(axis == item.axis for axis, _ in self.found.peaks):  # of several items of an axis the first counts
+            self.found.peaks |= peaks
 
     # --- surfaces ---
 
@@ -234,7 +239,8 @@ class _Work:
         if item.direction is None:
             return []
         setup = self.setups[candidate]
-        return list_causes(setup, item.direction, speed) + list_ringing(setup, item.direction, self.found.peaks)
+        peaks = {place: peak.frequency for place, peak in self.found.peaks.items()}
+        return list_causes(setup, item.direction, speed) + list_ringing(setup, item.direction, peaks)
 
 
 def _sound_files(item: Sound) -> list[str]:

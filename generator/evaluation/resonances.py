@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from generator.evaluation.numbers import drop_noise
-from generator.models.resonance import predict_resonance, predict_shift
+from generator.models.resonance import predict_resonance, predict_shift, with_belt_stiffness
 from generator.records.findings import Contrast, Measurement
 from generator.records.hardware import Setup
 from generator.records.recordings import Vibration
@@ -17,11 +17,20 @@ NO_SHIFT = 0.005
 """A shift that rounds to nothing beside any repeatability [Hz]."""
 
 
-def predict_peaks(item: Vibration, setups: Setups) -> list[dict[str, Any]]:
-    """Both natural frequencies of the item's axis per candidate [Hz], where belt stiffnesses are known."""
+def predict_peaks(item: Vibration, setups: Setups, measured: Mapping[str, float]) -> list[dict[str, Any]]:
+    """Both natural frequencies of the item's axis per candidate [Hz].
+
+    From the stated belt stiffness; without one from that which the first measured peak [Hz] asks for, for all
+    candidates but that one, whose own peak predicts nothing.
+    """
+    reference = next((candidate for candidate in setups if candidate in measured), None)
     found = []
     for candidate, setup in setups.items():
-        frequencies = predict_resonance(setup, item.axis, item.current).frequencies or ()
+        known = setup
+        if any(t.belt_stiffness is None for t in setup.transmissions) and reference not in (None, candidate):
+            peak = predict_resonance(setups[reference], item.axis, item.current, measured[reference])
+            known = setup if peak.belt_stiffness is None else with_belt_stiffness(setup, peak.belt_stiffness)
+        frequencies = predict_resonance(known, item.axis, item.current).frequencies or ()
         found += [{"candidate": candidate, "frequency": frequency} for frequency in frequencies]
     return found
 

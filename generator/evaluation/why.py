@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from scipy.special import ndtri
 
 from generator.evaluation.numbers import drop_noise, to_json
 from generator.evaluation.predictions import Hardware, trial_limits
@@ -14,7 +15,7 @@ from generator.evaluation.recall import Recall
 from generator.evaluation.trials import Measured
 from generator.models import calibration, explanation, resonance, tones, uncertainty
 from generator.records.comparison import Comparison
-from generator.records.findings import Agreement, Measurement, Spread
+from generator.records.findings import Agreement, MeasuredPeak, Measurement, Spread
 from generator.records.hardware import Setup
 from generator.records.trial import Trial
 
@@ -29,12 +30,12 @@ def find_why(
     hardware: Hardware,
     measured: Measured,
     agreement: Sequence[Agreement],
-    peaks: Mapping[tuple[str, str], float],
+    peaks: Mapping[tuple[str, str], MeasuredPeak],
     recall: Recall,
 ) -> dict[str, Any]:
     """The sections of the results object that answer why.
 
-    ``peaks`` holds measured resonances [Hz] by axis and candidate.
+    ``peaks`` holds measured resonances by axis and candidate.
     """
     resonances = find_resonances(comparison, hardware, peaks)
     return {
@@ -50,45 +51,48 @@ def find_why(
 
 
 def find_resonances(
-    comparison: Comparison, hardware: Hardware, peaks: Mapping[tuple[str, str], float]
+    comparison: Comparison, hardware: Hardware, peaks: Mapping[tuple[str, str], MeasuredPeak]
 ) -> list[dict[str, Any]]:
     """Per axis and candidate both natural frequencies, the measured peak, and the shift from the first candidate."""
     found = []
     for axis in comparison.axes:
-        currents = _currents(comparison, axis)
         reference = next((c.id for c in comparison.candidates if (axis, c.id) in peaks), None)
         for setup in hardware.nominal.values():
-            entry = _resonance(setup, axis, currents, peaks, reference, hardware)
+            entry = _resonance(setup, axis, _current(comparison, axis, peaks), peaks, reference, hardware)
             if entry["frequencies"] is not None or entry["measured"] is not None:
                 found.append(entry)
     return found
 
 
-def _currents(comparison: Comparison, axis: str) -> float | None:
-    """Current in force while that axis was recorded; None for the drive's."""
-    stated = [vibration.current for vibration in comparison.vibration if vibration.axis == axis and vibration.current]
-    return stated[0] if stated else None
+def _current(comparison: Comparison, axis: str, peaks: Mapping[tuple[str, str], MeasuredPeak]) -> float | None:
+    """Current in force while the peaks of an axis were recorded, or will be; None for the drive's."""
+    recorded = [peak.current for (place, _), peak in peaks.items() if place == axis]
+    planned = [vibration.current for vibration in comparison.vibration if vibration.axis == axis]
+    return next(iter(recorded or planned), None)
 
 
 def _resonance(
     setup: Setup,
     axis: str,
     current: float | None,
-    peaks: Mapping[tuple[str, str], float],
+    peaks: Mapping[tuple[str, str], MeasuredPeak],
     reference: str | None,
     hardware: Hardware,
 ) -> dict[str, Any]:
     """One axis and candidate: predicted from the stiffness stated, else from the one that the first peak asks for."""
-    own = peaks.get((axis, setup.candidate))
+    peak = peaks.get((axis, setup.candidate))
+    own = None if peak is None else peak.frequency
     first = setup.candidate == reference
     found, solved, origin = resonance.predict_resonance(setup, axis, current), None, "stated"
     if reference is not None:
-        solved = resonance.predict_resonance(hardware.nominal[reference], axis, current, peaks[axis, reference])
+        solved = resonance.predict_resonance(
+            hardware.nominal[reference], axis, current, peaks[axis, reference].frequency
+        )
         if found.frequencies is None and solved.belt_stiffness is not None:
             known = resonance.with_belt_stiffness(setup, solved.belt_stiffness)
             found, origin = resonance.predict_resonance(known, axis, current), "peak"
     expected = None if first or reference is None else _expected_shift(setup, axis, current, reference, peaks, hardware)
-    shift = own - peaks[axis, reference] if own is not None and reference is not None and not first else None
+    shift = own - peaks[axis, reference].frequency if own is not None and reference is not None and not first else None
     return (
         vars(found)
         | ({"message": solved.message, "sensitivity": solved.sensitivity} if solved and first else {})
@@ -109,18 +113,33 @@ def _expected_shift(
     axis: str,
     current: float | None,
     reference: str,
-    peaks: Mapping[tuple[str, str], float],
+    peaks: Mapping[tuple[str, str], MeasuredPeak],
     hardware: Hardware,
 ) -> Spread | None:
-    """Shift of the peak from the reference candidate [Hz] with the spread of the draws."""
+    """Shift of the peak from the reference candidate [Hz] with the spread of the draws, of peak and detent too."""
     peak, currents = peaks[axis, reference], (current, current)
-    shift = float(resonance.predict_shift(hardware.nominal[reference], setup, axis, peak, currents))
+    shift = float(resonance.predict_shift(hardware.nominal[reference], setup, axis, peak.frequency, currents))
     if not np.isfinite(shift):
         return None
-    nominal = drop_noise(shift, peak)
-    drawn = resonance.predict_shift(hardware.drawn[reference], hardware.drawn[setup.candidate], axis, peak, currents)
+    nominal = drop_noise(shift, peak.frequency)
+    measured, places = _draw_peak(peak, axis, (reference, setup.candidate), hardware)
+    pair = hardware.drawn[reference], hardware.drawn[setup.candidate]
+    drawn = resonance.predict_shift(*pair, axis, measured, currents, places)
     known = np.ravel(drawn)[np.isfinite(np.ravel(drawn))]
     return uncertainty.spread(nominal, known) if known.size > 1 else Spread(nominal)
+
+
+def _draw_peak(
+    peak: MeasuredPeak, axis: str, candidates: tuple[str, str], hardware: Hardware
+) -> tuple[Any, tuple[Any, Any]]:
+    """Draws (draws, 1) of the measured peak [Hz], normal, and of each motor's place in its detent, from −1 to 1."""
+
+    def draw(owner: str, path: str) -> Any:
+        return uncertainty.draw_uniform(hardware.seed, owner, path, hardware.draws).reshape(-1, 1)
+
+    measured = peak.frequency + peak.uncertainty * ndtri(draw(candidates[0], f"vibration.{axis}.peak"))
+    first, second = (2 * draw(candidate, f"vibration.{axis}.detent") - 1 for candidate in candidates)
+    return measured, (first, second)
 
 
 # --- tones ----------------------------------------------------------------------------------------------------------

@@ -197,6 +197,11 @@ def _range(leaf: Leaf, normal_span: float = math.inf) -> tuple[float, float]:
     return low, min(high, 1.0) if name in _AT_MOST_ONE else high
 
 
+def draw_uniform(seed: int, owner: str, path: str, count: int) -> Array:
+    """Draws (count,) from 0 to 1 of something that is no leaf, from a stream of its own."""
+    return _stream(seed, owner, path).random(count)
+
+
 def _stream(seed: int, owner: str, path: str) -> np.random.Generator:
     """The random numbers of one leaf: a counter-based generator keyed by the seed and the leaf's address."""
     address = hashlib.sha256(f"{owner}\n{path}".encode()).digest()[:16]

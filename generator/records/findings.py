@@ -140,6 +140,15 @@ class ItemCall:
 
 
 @dataclass(frozen=True)
+class MeasuredPeak:
+    """A resonance as measured [Hz], its standard uncertainty [Hz], the current then [A, peak], None: the drive's."""
+
+    frequency: float
+    uncertainty: float = 0.0
+    current: float | None = None
+
+
+@dataclass(frozen=True)
 class Verdict:
     """The answer: sentence, call per item, shares of the stated weight [1], and how far each weight could move.
 

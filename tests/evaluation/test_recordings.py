@@ -109,9 +109,19 @@ def test_demo_resonance(recorded: Recorded) -> None:
     assert fits["series"]["peak_frequency"] == pytest.approx(93.03, abs=1.0)
     assert fits["series"]["damping_ratio"] == pytest.approx(0.030, rel=0.2)
     assert fits["parallel"]["damping_ratio"] == pytest.approx(0.036, rel=0.2)
-    assert recorded.peaks["x", "series"] == pytest.approx(fits["series"]["peak_frequency"], rel=1e-8)
+    assert recorded.peaks["x", "series"].frequency == pytest.approx(fits["series"]["peak_frequency"], rel=1e-8)
     sentence = recorded.sections["vibration"][0]["answers"][0]["sentence"]
     assert "no difference shown" in sentence and "expected no shift" in sentence
+
+
+def test_of_two_items_of_an_axis_the_first_gives_peak_and_current(
+    demo: Comparison, demo_files: dict[str, bytes]
+) -> None:
+    (item,) = [item for item in demo.vibration if item.axis == "x"]
+    twice = (replace(item, current=0.5), replace(item, id="again", current=2.8))
+    found = evaluate(only(demo, vibration=twice), demo_files)
+
+    assert {peak.current for peak in found.peaks.values()} == {0.5}
 
 
 def test_demo_ripples_are_named(recorded: Recorded) -> None:

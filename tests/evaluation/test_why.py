@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,11 +13,14 @@ from by_hand import DRAG, INERTIA, RHO, START, limit
 from reading import LADDER, measured, reference
 
 from generator.evaluation.recall import Recall
+from generator.evaluation.resonances import predict_peaks
 from generator.evaluation.trials import agree, measure_trials
 from generator.evaluation.why import calibrate, explain, find_influences, find_resonances, list_tones
+from generator.records.findings import MeasuredPeak
+from generator.records.recordings import Vibration
 
 BELTS = ("drag_torque: 0.03 N·m}", "drag_torque: 0.03 N·m, belt_stiffness: 60 N/mm}")
-NONE: dict[tuple[str, str], float] = {}
+NONE: dict[tuple[str, str], MeasuredPeak] = {}
 
 
 def modes(mass: float, current: float, belt: float, teeth: int, holding: float, rated: float) -> list[float]:
@@ -47,7 +51,9 @@ def test_one_peak_gives_the_stiffness_and_the_other_candidate_is_predicted(case:
     # belts not stated; p is made to ring as 45 N/mm would, q is then expected where 45 N/mm put it
     comparison, hardware, _ = case(reference())
     first, second = modes(0.35, 2.5, 45e3, **P)[0], modes(0.35, 2.0, 45e3, **Q)[0]
-    p, q = find_resonances(comparison, hardware, {("x", "p"): first, ("x", "q"): second + 0.2})
+    p, q = find_resonances(
+        comparison, hardware, {("x", "p"): MeasuredPeak(first), ("x", "q"): MeasuredPeak(second + 0.2)}
+    )
 
     assert p["belt_stiffness"] == p["stiffness_of_peak"] == pytest.approx(45e3)
     assert (p["stiffness_from"], q["stiffness_from"], q["stiffness_of_peak"]) == ("peak", "peak", None)
@@ -64,7 +70,7 @@ def test_a_stated_stiffness_predicts_every_row_and_the_peak_is_told_beside_it(ca
     # 60 N/mm stated, p made to ring as 45 N/mm would: its own peak may not move its prediction
     comparison, hardware, _ = case(reference(BELTS))
     peak = modes(0.35, 2.5, 45e3, **P)[0]
-    p, q = find_resonances(comparison, hardware, {("x", "p"): peak})[:2]
+    p, q = find_resonances(comparison, hardware, {("x", "p"): MeasuredPeak(peak)})[:2]
 
     assert p["frequencies"] == pytest.approx(modes(0.35, 2.5, 60e3, **P))
     assert q["frequencies"] == pytest.approx(modes(0.35, 2.0, 60e3, **Q))
@@ -76,10 +82,45 @@ def test_a_stated_stiffness_predicts_every_row_and_the_peak_is_told_beside_it(ca
 def test_a_peak_that_no_stiffness_explains_leaves_the_stated_prediction(case: Callable[..., Any]) -> None:
     comparison, hardware, _ = case(reference(BELTS))
     lower, upper = modes(0.35, 2.5, 1e12, **P)[0], modes(0.35, 2.5, 1.0, **P)[1]
-    p = find_resonances(comparison, hardware, {("x", "p"): (lower + upper) / 2})[0]
+    p = find_resonances(comparison, hardware, {("x", "p"): MeasuredPeak((lower + upper) / 2)})[0]
 
     assert p["frequencies"] == pytest.approx(modes(0.35, 2.5, 60e3, **P))
     assert p["stiffness_of_peak"] is None and p["message"].startswith("No belt stiffness explains a peak")
+
+
+def test_the_interval_of_a_shift_holds_the_peak_s_uncertainty_and_the_detent(case: Callable[..., Any]) -> None:
+    comparison, hardware, _ = case(reference())
+    first = modes(0.35, 2.5, 45e3, **P)[0]
+
+    def width(uncertainty: float, detent: float) -> float:
+        motors = {
+            name: replace(setup, motors=tuple(replace(motor, detent_torque=detent) for motor in setup.motors))
+            for name, setup in hardware.drawn.items()
+        }
+        peaks = {("x", "p"): MeasuredPeak(first, uncertainty), ("x", "q"): MeasuredPeak(first)}
+        _, q = find_resonances(comparison, replace(hardware, drawn=motors), peaks)
+        return float(q["expected_shift_interval"].high - q["expected_shift_interval"].low)
+
+    assert width(2.0, 0.0) > 1.01 * width(0.0, 0.0)
+    assert width(0.0, 0.02) > 1.1 * width(0.0, 0.0)
+
+
+def test_without_a_stated_stiffness_one_peak_predicts_the_others_alone(case: Callable[..., Any]) -> None:
+    _, hardware, _ = case(reference())
+    first = modes(0.35, 2.5, 45e3, **P)[0]
+    found = predict_peaks(Vibration("rest", "x", "tap"), hardware.nominal, {"p": first})
+
+    assert {entry["candidate"] for entry in found} == {"q"}
+    assert [entry["frequency"] for entry in found] == pytest.approx(modes(0.35, 2.0, 45e3, **Q))
+    assert predict_peaks(Vibration("rest", "x", "tap"), hardware.nominal, {}) == []
+
+
+def test_the_current_of_a_resonance_is_that_of_its_peak(case: Callable[..., Any]) -> None:
+    comparison, hardware, _ = case(reference(BELTS))
+    (p, *_) = find_resonances(comparison, hardware, {("x", "p"): MeasuredPeak(60.0, 0.1, 1.25)})
+
+    assert p["current"] == 1.25
+    assert p["frequencies"] == pytest.approx(modes(0.35, 1.25, 60e3, **P))
 
 
 def test_equal_candidates_are_expected_to_ring_alike(case: Callable[..., Any]) -> None:
@@ -87,7 +128,7 @@ def test_equal_candidates_are_expected_to_ring_alike(case: Callable[..., Any]) -
     _, hardware, _ = case(comparison)
     same = {name: hardware.nominal["p"].__class__(**vars(hardware.nominal["p"]) | {"candidate": name}) for name in "pq"}
     alike = type(hardware)(same, same, hardware.seed, hardware.draws)
-    _, q = find_resonances(comparison, alike, {("x", "p"): 60.0, ("x", "q"): 60.1})
+    _, q = find_resonances(comparison, alike, {("x", "p"): MeasuredPeak(60.0), ("x", "q"): MeasuredPeak(60.1)})
 
     assert q["expected_shift"] == 0.0
 
