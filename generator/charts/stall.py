@@ -283,7 +283,7 @@ def _draw_lines(view: View, frame: Frame, style: Style, room: Room, *, names: bo
         inside = points[(points[:, 1] < frame.box[3]) & (points[:, 0] < frame.box[2])]
         others = [other for name, other in drawn if name != line]
         text = {"static": "static limit", "start": "start line", "any_timing": "any-timing line"}[line]
-        shares = (0.06, 0.14, 0.24, 0.36, 0.5, 0.64, 0.8)
+        shares = (0.06, 0.14, 0.24, 0.01, 0.36, 0.5, 0.64, 0.8)
         spot = room.place(text, along_line(inside, shares, text_width(text), others=others))
         if spot:
             frame.sheet.text(spot[0], spot[1], text, anchor=spot[2], color=style.color, halo=True)

@@ -22,7 +22,7 @@ def corridor_heading(results: Row) -> str:
     places = [row["place"] for row in results.get("agreement") or ()]
     found = [place for place in places if place not in BOUNDS]
     bounded = len(places) - len(found)
-    more = f"; {bounded} {'is' if bounded == 1 else 'are'} only bounded" if bounded else ""
+    more = f"; {bounded} more {'is' if bounded == 1 else 'are'} only bounded" if bounded else ""
     if not found:
         return "The corridor that the inputs predict"
     return f"{_found(sum(place in IN_CORRIDOR for place in found), len(found))} in the predicted corridor{more}"
@@ -81,4 +81,4 @@ def verdict_counts(results: Row) -> str:
         (calls - panel, "on 99 % intervals: about one such call in a hundred errs by chance"),
         (panel, "by a blind panel’s exact test at 5 %: at most one such call in twenty errs by chance"),
     ]
-    return " ".join(f"This page makes {counted(count, 'call')} {words}." for count, words in found if count)
+    return " ".join(f"This page makes {counted(count, 'call')} {words}." for count, words in found if count > 0)

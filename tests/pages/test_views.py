@@ -196,7 +196,7 @@ def test_runs_that_would_decide_are_said(three: dict[str, Any]) -> None:
 
 
 def test_headings_and_default_prose_count_the_places(results: dict[str, Any]) -> None:
-    assert corridor_heading(results) == "4 of 5 limits found lie in the predicted corridor; 1 is only bounded"
+    assert corridor_heading(results) == "4 of 5 limits found lie in the predicted corridor; 1 more is only bounded"
     above, bound = corridor_prose(results)
     assert above.startswith("Above what the static limit allows: Alder 42-8, parallel in")
     assert bound.startswith("Only a lower bound, so its place is open")
@@ -213,7 +213,7 @@ def test_headings_and_default_prose_count_the_places(results: dict[str, Any]) ->
         (["below any-timing limit"], "The limit found does not lie in the predicted corridor"),
         (["inside corridor", "above static limit"], "1 of 2 limits found lies in the predicted corridor"),
         (["inside corridor", "only an upper bound", "only a lower bound"],
-         "The limit found lies in the predicted corridor; 2 are only bounded"),
+         "The limit found lies in the predicted corridor; 2 more are only bounded"),
         (["only an upper bound"], "The corridor that the inputs predict"),
     ],
 )  # fmt: skip
