@@ -18,7 +18,7 @@ import jinja2.nodes
 from jinja2.sandbox import SandboxedEnvironment
 
 from generator.errors import UsageError
-from generator.units import find_display
+from generator.units import find_display, format_quantity
 
 MOST_MOVES = 20_000
 ALLOWED = (
@@ -57,9 +57,21 @@ def write_moves(results: Mapping[str, Any], template: str) -> dict[str, str]:
         for candidate, own in plan["candidates"].items():
             if own["ladder"] is not None:
                 trial = next(trial for trial in results["trials"] if trial["id"] == plan["trial"])
+                _check_stroke(trial, own, plan["unit"])
                 moves = [line.render(move) for move in list_moves(trial, candidate, own, results)]
                 files[f"{plan['trial']}-{candidate}-moves.txt"] = "\n".join(moves) + "\n"
     return files
+
+
+def _check_stroke(trial: Mapping[str, Any], plan: Mapping[str, Any], unit: str) -> None:
+    """Refuse moves that would end before they reach their speed."""
+    if plan["stroke_enough"] is False:
+        needed, stroke = (format_quantity(plan["stroke_needed"], "m"), format_quantity(trial["stroke"], "m"))
+        way = "above" if trial["measures"] == "acceleration" else "below"
+        raise UsageError(
+            f"{trial['id']}: its ladder needs a stroke of {needed}, the file gives {stroke}",
+            f"give a longer stroke, or keep the ladder {way} {format_quantity(plan['reachable'], unit)}",
+        )
 
 
 def compile_line(template: str) -> jinja2.Template:

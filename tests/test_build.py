@@ -295,7 +295,8 @@ def test_a_removed_comparison_leaves_its_frozen_pages(place: Place) -> None:
     shutil.rmtree(place.comparisons / "second")
 
     assert place.build() == 0
-    assert not (place.site / "comparisons" / "second").exists()
+    assert "no longer part of the site" in (place.site / "comparisons" / "second" / "index.html").read_text("utf-8")
+    assert "second" not in (place.site / "index.html").read_text("utf-8")
     assert list((place.site / "archive" / "pages" / "comparisons" / "second").glob("*.html"))
     assert main(["builds", "audit", "--site", str(place.site)]) == 0
 

@@ -18,7 +18,10 @@ RESULTS = {
                 "stroke": 0.1, "direction": {"x": 1, "y": 1}}],
     "bench_sheet": [{
         "trial": "rise", "unit": "m/s^2", "order": ["a", "b", "b", "a"],
-        "candidates": {"a": {"ladder": LADDER, "stroke_needed": 0.03}, "b": {"ladder": None, "stroke_needed": None}},
+        "candidates": {
+            "a": {"ladder": LADDER, "stroke_needed": 0.03, "stroke_enough": True, "reachable": 0.625},
+            "b": {"ladder": None, "stroke_needed": None, "stroke_enough": None, "reachable": None},
+        },
     }],
 }  # fmt: skip
 
@@ -50,6 +53,20 @@ def test_moves_go_out_and_back_on_every_coarse_rung() -> None:
     assert lines[0] == "1 x70.7107 y70.7107 v250.0 a2000.0"
     assert lines[1].startswith("2 x-70.7107 y-70.7107")
     assert lines[-1].endswith("a4000.0")
+
+
+@pytest.mark.parametrize(("measures", "way"), [("acceleration", "above"), ("speed", "below")])
+def test_moves_that_the_stroke_cuts_short_are_refused(measures: str, way: str) -> None:
+    plan = {"ladder": LADDER, "stroke_needed": 0.2, "stroke_enough": False, "reachable": 0.625}
+    results = RESULTS | {
+        "trials": [RESULTS["trials"][0] | {"measures": measures}],  # type: ignore[index]
+        "bench_sheet": [RESULTS["bench_sheet"][0] | {"candidates": {"a": plan}}],  # type: ignore[index]
+    }
+    with pytest.raises(UsageError) as caught:
+        sheets.write_moves(results, "{{ number }}")
+
+    assert "rise: its ladder needs a stroke of 200 mm, the file gives 100 mm" in str(caught.value)
+    assert f"keep the ladder {way} 0.625 m/s²" in str(caught.value)
 
 
 def test_moves_stop_where_the_ladder_stops() -> None:

@@ -32,6 +32,7 @@ NO_PLAN: Mapping[str, Any] = {
     "expected_high": None,
     "stroke_needed": None,
     "stroke_enough": None,
+    "stroke_beyond": None,
     "reachable": None,
     "duration": None,
     "cautions": (),
@@ -46,7 +47,7 @@ def plan_bench(
 ) -> list[dict[str, Any]]:
     """One plan per trial: ladder, moves, minutes, stroke, runs, order, and figures of the top rung.
 
-    A ladder keeps to the rungs of the trial's own, from its start to its stop.
+    A ladder keeps to the rungs of the trial's own, from its start to its stop, and to what its stroke reaches.
     """
     return [_plan(trial, comparison, hardware, predictions, measured.get(trial.id, {})) for trial in comparison.trials]
 
@@ -81,18 +82,28 @@ def _candidate_plan(
     low, high = _expected(prediction)
     if low is None or high is None or high <= 0:
         return NO_PLAN
-    own = trial.ladder
-    resolution = own.rung if own else _round_rung(0.02 * high)
+    resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
     expected = {"expected_low": low, "expected_high": high}
     low, high = max(low, resolution), max(high, 2 * resolution)
     count = (high - low) / resolution
     if count > MOST_RUNGS:
         return {**NO_PLAN, "why": f"the expected range holds {count:.2g} rungs; a coarser rung gives a ladder to climb"}
-    ends = (own.start, own.stop) if own else (None, None)
-    ladder = planning.plan_ladder(low, high, resolution, moves, *ends)
+    ladder = planning.plan_ladder(low, high, resolution, moves, *_find_ends(trial, resolution))
     reach = _reach(trial, ladder)
     top = _top(trial, prediction, hardware, ladder.stop)
     return {"ladder": ladder, "why": None, **expected, **reach, **_cost(trial, ladder, reach), **top}
+
+
+def _find_ends(trial: Trial, resolution: float) -> tuple[float | None, float | None]:
+    """First and last rung that the trial's own ladder and its stroke allow [unit]; None where nothing bounds them."""
+    first, last = (trial.ladder.start, trial.ladder.stop) if trial.ladder else (None, None)
+    reachable = _reachable(trial)
+    if reachable is None:
+        return first, last
+    if trial.measures == ACCELERATION:
+        start = resolution if first is None else first
+        return start + max(0, math.ceil((reachable - start) / resolution - 1e-9)) * resolution, last
+    return first, reachable if last is None else min(last, reachable)
 
 
 def _expected(prediction: Prediction) -> tuple[float | None, float | None]:
@@ -115,23 +126,43 @@ def _move(trial: Trial, rung: float) -> tuple[float | None, float | None]:
 
 
 def _reach(trial: Trial, ladder: planning.LadderPlan) -> dict[str, Any]:
-    """Stroke that the ladder needs: an acceleration ladder at its first rung, a speed ladder at its last."""
-    rung = ladder.start if trial.measures == ACCELERATION else ladder.stop
+    """Stroke that the ladder needs: an acceleration ladder at its first rung, a speed ladder at its last.
+
+    stroke_beyond is what one fine rung more would need, where the stroke and not the author ends the ladder.
+    """
+    rung, step = (ladder.start, -ladder.fine) if trial.measures == ACCELERATION else (ladder.stop, ladder.fine)
+    needed, beyond = _stroke_at(trial, rung), _stroke_at(trial, rung + step)
+    if needed is None or trial.stroke is None:
+        return {"stroke_needed": needed, "stroke_enough": None, "stroke_beyond": None, "reachable": None}
+    longest = trial.stroke * (1 + 1e-9)
+    ends = (trial.ladder.start, trial.ladder.stop) if trial.ladder else (None, None)
+    own = ends[0 if trial.measures == ACCELERATION else 1]
+    is_own = own is not None and abs(rung - own) < 1e-6 * ladder.fine
+    return {
+        "stroke_needed": needed,
+        "stroke_enough": needed <= longest,
+        "stroke_beyond": beyond if beyond is not None and beyond > longest and not is_own else None,
+        "reachable": _reachable(trial),
+    }
+
+
+def _stroke_at(trial: Trial, rung: float) -> float | None:
+    """Stroke of the move at one rung [m]; None where the trial leaves speed or acceleration open."""
     speed, acceleration = _move(trial, rung)
-    if speed is None or not acceleration:
-        return {"stroke_needed": None, "stroke_enough": None, "reachable": None}
-    needed = planning.find_stroke_needed(speed, acceleration, trial.hold_time)
-    enough = None if trial.stroke is None else needed <= trial.stroke * (1 + 1e-9)
-    return {"stroke_needed": needed, "stroke_enough": enough, "reachable": _reachable(trial, speed, acceleration)}
+    if speed is None or not acceleration or acceleration < 0:
+        return None
+    return planning.find_stroke_needed(speed, acceleration, trial.hold_time)
 
 
-def _reachable(trial: Trial, speed: float, acceleration: float) -> float | None:
-    """The gentlest acceleration [m/s²] or the fastest speed [m/s] that the stroke allows."""
+def _reachable(trial: Trial) -> float | None:
+    """The gentlest acceleration [m/s²] or the fastest speed [m/s] that the stroke allows; None where open."""
     if trial.stroke is None:
         return None
     if trial.measures == ACCELERATION:
-        return envelope.lowest_acceleration(speed, trial.stroke, trial.hold_time)
-    return float(envelope.stroke_speed(acceleration, trial.stroke, trial.hold_time))
+        return None if trial.speed is None else envelope.lowest_acceleration(trial.speed, trial.stroke, trial.hold_time)
+    if not trial.acceleration:
+        return None
+    return float(envelope.stroke_speed(trial.acceleration, trial.stroke, trial.hold_time))
 
 
 def _cost(trial: Trial, ladder: planning.LadderPlan, reach: Mapping[str, Any]) -> dict[str, Any]:

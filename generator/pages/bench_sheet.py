@@ -59,7 +59,8 @@ def _plan(results: Row, plan: Row, names: Mapping[str, str]) -> dict[str, Any]:
     unit = plan.get("unit") or "m/s^2"
     trial: Row = next((row for row in results.get("trials") or () if row["id"] == plan["trial"]), {})
     order = list(plan.get("order") or ())
-    candidates = plan.get("candidates") or {}
+    planned = plan.get("candidates") or {}
+    candidates = {candidate: planned[candidate] for candidate in names if candidate in planned}
     own = [row for each in candidates.values() for row in each.get("cautions") or ()]
     return {
         "id": plan["trial"],
@@ -132,16 +133,20 @@ def _notes(name: str, each: Row, unit: str) -> list[str]:
 
 
 def _end_notes(name: str, each: Row, unit: str) -> list[str]:
-    """Where the ladder that the file states leaves out a part of where the limit may lie."""
+    """Where the ladder that the file states, or the stroke, leaves out a part of where the limit may lie."""
     low, high = each.get("expected_low"), each.get("expected_high")
     start, stop = each["ladder"]["start"], each["ladder"]["stop"]
-    notes = []
+    notes, further = [], each.get("stroke_beyond")
+    stroke = f"where one rung more would take a stroke of {format_quantity(further, 'm')}"
+    begins, ends = (
+        stroke if further is not None and (unit == "m/s^2") is is_start else "as stated" for is_start in (True, False)
+    )
     if low is not None and low < start:
         at, to = format_stated(start, unit), format_quantity(low, unit)
-        notes.append(f"{name}: the ladder starts at {at}; the limit may lie below it, down to {to}.")
+        notes.append(f"{name}: the ladder starts at {at}, {begins}; the limit may lie below it, down to {to}.")
     if high is not None and high > stop:
         at, to = format_stated(stop, unit), format_quantity(high, unit)
-        notes.append(f"{name}: the ladder ends at {at}, as stated; the limit may lie beyond it, up to {to}.")
+        notes.append(f"{name}: the ladder ends at {at}, {ends}; the limit may lie beyond it, up to {to}.")
     return notes
 
 

@@ -135,4 +135,8 @@ def read_weights(root: Entry, report: Report) -> dict[str, float]:
     if found is None:
         return {}
     items = items_by_section(root)
-    return {name: float(entry.value) for name, entry in found.items() if _known(name, entry, items, report)}
+    weights = {name: float(entry.value) for name, entry in found.items() if _known(name, entry, items, report)}
+    if weights and not any(weights.values()):
+        fix = "give at least one item a weight above zero; without the key all items count alike"
+        report.add("weights-zero", found.node, found.path, "all weights are zero: nothing is weighed", fix)
+    return weights

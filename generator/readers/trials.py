@@ -102,6 +102,7 @@ class _TrialReader:
                 "ladder-order", found.node, found.path, "the ladder stops before it starts", "give stop above start"
             )
             return None
+        self.check_ladder_reach(ladder, found)
         return ladder
 
     def read_runs(self, name: str, entry: Entry) -> tuple[Run, ...]:
@@ -187,12 +188,36 @@ class _TrialReader:
             if figure is not None:
                 self.check_rung(f"{name}: {word}", figure, place)
                 self.check_reach(f"{name}: {word}", figure, place)
+        if run.held is not None and run.lost is not None:
+            self.check_one_rung(name, run.held, run.lost, place)
         if run.held is None and run.lost is not None and self.ladder and run.lost > self.ladder.start * (1 + CLOSE):
             start = self.show(self.ladder.start)
             message = f"{name}: lost at {self.show(run.lost)} without a rung held, though the ladder starts at {start}"
             self.add("rung-off-ladder", place, message, "give the last rung held")
         if run.stopped == "stroke" and run.held is not None:
             self.check_stopped(name, run.held, place)
+
+    def check_one_rung(self, name: str, held: float, lost: float, place: Place) -> None:
+        """Object where rungs lie between the last one held and the first one lost: the climb was another ladder's."""
+        if self.ladder is None or lost - held <= self.ladder.rung * (1 + CLOSE):
+            return
+        between = f"held {self.show(held)} and lost {self.show(lost)} are {self.show(lost - held)} apart"
+        message = f"{name}: {between}, the ladder's rung is {self.show(self.ladder.rung)}"
+        fix = "give the last rung held before that loss, or the ladder that was climbed"
+        self.add("rungs-skipped", place, message, fix)
+
+    def check_ladder_reach(self, ladder: Ladder, entry: Entry) -> None:
+        """Warn where the stroke ends a move of the ladder before it reaches its speed."""
+        for name, figure in (("start", ladder.start), ("stop", ladder.stop)):
+            needed = None if figure is None else self.needed_stroke(figure)
+            if figure is None or needed is None or self.stroke is None or needed <= self.stroke * (1 + CLOSE):
+                continue
+            message = f"the ladder's {name} {self.show(figure)} needs a stroke of {_length(needed)}"
+            message += f", the trial has {_length(self.stroke)}"
+            fix = "a rung that never reaches its speed tests nothing: change the ladder, or lengthen the stroke"
+            place = entry.get(name) or entry
+            self.report.warn("ladder-beyond-stroke", place.node, place.path, message, fix)
+            return
 
     def check_orders(self) -> None:
         """Warn where runs of a trial share a number of their order; drift is judged by the order of all its runs."""

@@ -497,7 +497,7 @@ def test_the_bench_sheet_says_where_the_limit_may_lie_off_the_ladder(unmeasured:
 
     assert plans is not None
     assert plans[0]["notes"][:2] == [
-        "Alder 42-8, series: the ladder starts at 2.25 m/s²; the limit may lie below it, down to 1.80 m/s².",
+        "Alder 42-8, series: the ladder starts at 2.25 m/s², as stated; the limit may lie below it, down to 1.80 m/s².",
         "Alder 42-8, series: the ladder ends at 9.75 m/s², as stated; the limit may lie beyond it, up to 14.6 m/s².",
     ]
 
