@@ -97,7 +97,7 @@ def find_plus_minus(text: str) -> Iterator[Printed]:
     for match in PLUS_MINUS.finditer(text):
         value, half, unit = match[1], match[2], match[3] or ""
         scale, size, width = SCALES[unit], read_number(value), float(half)
-        near = last_place(value) + last_place(half) + 0.01 * width  # intervals off by 1 % of their half are symmetric
+        near = last_place(value) + last_place(half) + 0.02 * width  # intervals off by 2 % of their half are symmetric
         ends = [(size - width, near), (size, last_place(value)), (size + width, near)]
         halves = [(size, last_place(value)), (width, last_place(half))]
         for wanted in (ends, halves):

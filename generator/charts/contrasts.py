@@ -61,14 +61,19 @@ def _table(contrasts: Contrasts, cast: Cast) -> Table:
         (
             cast.item(contrast["item"]),
             _pair(contrast, cast),
-            quantity(contrast.get("difference"), contrast.get("unit")),
-            span(contrast.get("low"), contrast.get("high"), contrast.get("unit")),
-            quantity(contrast.get("matters"), contrast.get("unit")),
+            quantity(contrast.get("difference"), _unit(contrast)),
+            span(contrast.get("low"), contrast.get("high"), _unit(contrast)),
+            quantity(contrast.get("matters"), _unit(contrast)),
             call_text(contrast, cast),
         )
         for contrast in contrasts
     ]
     return Table("Differences between the candidates", columns, tuple(rows))
+
+
+def _unit(contrast: Mapping[str, Any]) -> str | None:
+    """Unit that people read; shares of votes stand in per cent."""
+    return "%" if contrast.get("quantity") == "share" else contrast.get("unit")
 
 
 def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
@@ -131,7 +136,7 @@ def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: 
 def _size(contrast: Mapping[str, Any]) -> str:
     """The difference with its interval."""
     difference, low, high = (contrast.get(key) for key in ("difference", "low", "high"))
-    text = estimate(difference, low, high, contrast.get("unit"))
+    text = estimate(difference, low, high, _unit(contrast))
     return "no difference known" if text == ABSENT else text
 
 

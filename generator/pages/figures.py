@@ -40,7 +40,7 @@ def format_with_interval(value: float | None, low: float | None, high: float | N
     """``37.5 ± 0.9 m/s²`` where the interval is symmetric, else ``37.5 (36.9 to 39.1) m/s²``."""
     if value is None or low is None or high is None or low == high:
         return format_quantity(value, unit)
-    if abs((high + low) / 2 - value) <= 0.005 * (high - low):
+    if abs((high + low) / 2 - value) <= 0.01 * (high - low):
         return units.format_with_interval(value, unit, half_width=(high - low) / 2)
     return units.format_with_interval(value, unit, low=low, high=high)
 

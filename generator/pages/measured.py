@@ -38,8 +38,12 @@ def basis_text(row: Mapping[str, Any] | None) -> str:
 
 
 def difference_text(row: Mapping[str, Any]) -> str:
-    """First minus second with its interval."""
-    return format_with_interval(row.get("difference"), row.get("low"), row.get("high"), row["unit"])
+    """First minus second with its interval; shares of votes in per cent of those with a preference."""
+    return format_with_interval(row.get("difference"), row.get("low"), row.get("high"), _unit(row))
+
+
+def _unit(row: Mapping[str, Any]) -> str:
+    return "%" if row["quantity"] == "share" else str(row["unit"])
 
 
 def lead_text(row: Mapping[str, Any]) -> str:
@@ -50,7 +54,7 @@ def lead_text(row: Mapping[str, Any]) -> str:
     if difference < 0 and low is not None and high is not None:
         low, high = -high, -low
     way = ", quieter" if row["quantity"] == "level" else ", lower"
-    return f"{way if _is_lower(row) else ''} by {format_with_interval(abs(difference), low, high, row['unit'])}"
+    return f"{way if _is_lower(row) else ''} by {format_with_interval(abs(difference), low, high, _unit(row))}"
 
 
 def _is_lower(row: Mapping[str, Any]) -> bool:

@@ -271,7 +271,7 @@ def _overlay(item: Row, photo: Row | None, candidate: str) -> dict[str, Any] | N
     if photo is None or not photo.get("bands"):
         return None
     upright = item.get("along") != "vertical"
-    size = photo["width"] / 30
+    size = photo["width"] / 27
     marks = [_mark(item, band, candidate, upright, size) for band in photo["bands"]]
     return {"width": photo["width"], "height": photo["height"], "size": round(size, 1), "marks": marks}
 

@@ -17,6 +17,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from generator.charts.labels import SMALLEST
 from generator.records.presentation import Page as SitePage
 
 ARGUMENTS = [
@@ -132,6 +133,26 @@ def look_at(
     assert overflow(page) == 0
     found = Axe().run(page, options=rules).response["violations"]
     assert [(each["id"], [node["html"][:150] for node in each["nodes"][:3]]) for each in found] == []
+
+
+DRAWN = """() => [
+  ...[...document.querySelectorAll('figure.chart img')].map(image => image.clientWidth / image.naturalWidth * SMALLEST),
+  ...[...document.querySelectorAll('main svg text')].filter(text => text.checkVisibility()).map(
+    text => parseFloat(getComputedStyle(text).fontSize) * Math.abs(text.getScreenCTM().d)),
+]"""
+
+
+@pytest.mark.parametrize("width", [360, 500, 700, 799, 810, 1030, 1280])
+def test_text_of_charts_is_at_least_eleven_pixels_on_the_screen(page: Page, root: str, width: int) -> None:
+    page.set_viewport_size({"width": width, "height": 900})
+    page.goto(root + FULL)
+    page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    page.evaluate("document.querySelectorAll('img').forEach(each => { each.loading = 'eager'; })")
+    page.wait_for_load_state("networkidle")
+
+    sizes = page.evaluate(DRAWN.replace("SMALLEST", str(SMALLEST)))
+    assert len(sizes) > 15
+    assert min(sizes) >= 11
 
 
 @pytest.mark.parametrize("kind", ["home", "comparison", "bench sheet", "method"])
