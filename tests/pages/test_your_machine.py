@@ -371,7 +371,11 @@ def test_it_works_from_the_keyboard_alone(page: Page) -> None:
 
 def test_it_fits_a_phone(page: Page) -> None:
     page.set_viewport_size({"width": 360, "height": 740})
-    page.wait_for_function("document.querySelector('.machine-drawing svg').getAttribute('width') < 345")
+    drawing = page.locator(".machine-drawing svg")
+    for _ in range(100):  # it is drawn anew once the window has its new width
+        if float(drawing.get_attribute("width") or 1e9) < 345:
+            break
+        page.wait_for_timeout(50)
 
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     lines = page.locator(".machine-drawing polyline")
