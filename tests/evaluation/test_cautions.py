@@ -69,14 +69,17 @@ def test_one_entry_per_candidate_and_kind(bare: Any) -> None:
         assert len(found) == len(worst(bare, plans)) == 2 * 7
 
 
-def test_the_top_rung_of_the_bench_sheet_counts(bare: Any) -> None:
+def test_the_top_rung_of_the_bench_sheet_counts(case: Callable[..., Any]) -> None:
+    # without a stroke torque ends the climb, whose last rung then lies beyond the nominal limit
+    bare = case(reference(("    stroke: 300 mm\n", "")))
     plans = planned(bare)
+    (nominal,) = (p.static.nominal for p in bare[2] if (p.trial, p.candidate) == ("top", "p"))
     top = next(plan for plan in plans if plan["trial"] == "top")["candidates"]["p"]["ladder"].stop
     # as above, at the top rung: no reader of the cautions may find a worse figure on the bench sheet
     energy = 0.5 * 0.5 * top**2 + 0.5 * INERTIA * (math.sqrt(2) * top / RHO) ** 2
     found = worst(bare, plans)
 
-    assert top > math.sqrt(3.0)
+    assert top > nominal
     assert found["p", "moving energy"]["value"] == pytest.approx(energy)
     assert found["p", "supply peak"]["value"] == pytest.approx(math.sqrt(48**2 + 2 * energy / 2200e-6))
     assert (found["p", "supply peak"]["trial"], found["p", "supply peak"]["rung"]) == ("top", top)
