@@ -26,7 +26,7 @@ class _Standing:
     @property
     def level(self) -> tuple[str, ...]:
         """All that have the most weight; none where nobody has any."""
-        best = max(self.won.values(), default=0.0)
+        best = max(self.won.values())
         return tuple(name for name, weight in self.won.items() if weight == best and best > 0)
 
     def could_turn(self, still_open: float) -> bool:

@@ -20,6 +20,7 @@ DEFAULT_TOLERANCES: Mapping[str, tuple[float, bool]] = {
     "motor.rotor_inertia": (0.10, True),
     "moving_mass": (0.02, True),
     "friction": (0.30, True),
+    "viscous": (0.30, True),
     "supply.voltage": (0.02, True),
     "supply.source_resistance": (0.30, True),
     "drive.peak_current": (0.05, True),
