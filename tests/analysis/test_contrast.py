@@ -164,6 +164,16 @@ def test_undecided_names_runs_that_decide() -> None:
     assert half[0] >= 3 > half[1]
 
 
+def test_undecided_names_runs_that_would_show_that_nothing_matters() -> None:
+    found = contrast_of(brackets(40, 42, 44), brackets(41, 43, 45), (5.0, False))
+
+    assert found.call == UNDECIDED and found.runs_to_decide is not None
+    n = found.runs_to_decide
+    # by hand: scatter 2, difference 1: the interval of a call must stay within 5, so its half under 4
+    half = [student.ppf(0.5 + CALL_CONFIDENCE / 2, 2 * (k - 1)) * 2 * math.sqrt(2 / k) for k in (n - 1, n)]
+    assert half[0] >= 4 > half[1]
+
+
 def test_a_coarse_rung_decides_never() -> None:
     found = contrast_of(brackets(40, 40, 40, rung=4.0), brackets(40, 40, 40, rung=4.0), (1.0, False))
 

@@ -189,6 +189,7 @@ def test_lowest_acceleration_just_fits_its_stroke() -> None:
     assert lowest is not None
     assert find_stroke_needed(0.5, lowest, 0.02) == pytest.approx(0.12)
     assert find_lowest_acceleration(0.5, 0.01, 0.02) is None
+    assert find_lowest_acceleration(0.5, 0.125) == pytest.approx(2.0)  # v²/S
 
 
 @pytest.mark.parametrize(("speed", "acceleration", "jerk"), [(0.5, 20.0, 2000.0), (0.5, 50.0, 2000.0)])

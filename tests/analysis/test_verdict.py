@@ -73,6 +73,21 @@ def test_where_the_outcome_turns_by_hand() -> None:
     assert (turns["three"].below, turns["four"].below, turns["four"].above) == (None, None, None)
 
 
+def test_where_three_are_level_no_single_one_follows() -> None:
+    winners = {"one": "a", "two": "b", "three": "c"}
+    contrasts = [
+        contrast(item, first, second, winner if winner in (first, second) else OPEN)
+        for item, winner in winners.items()
+        for first, second in (("a", "b"), ("a", "c"), ("b", "c"))
+    ]
+    found = find_verdict(NAMES, list(winners), contrasts, {})
+
+    assert found.leader is None
+    assert [(turn.below, turn.above, turn.leader_above) for turn in found.turns_when] == [
+        (None, 1.0, "a"), (None, 1.0, "b"), (None, 1.0, "c"),
+    ]  # fmt: skip
+
+
 @settings(derandomize=True, deadline=None)
 @given(
     calls=st.lists(st.sampled_from(["a", "b", TIE, OPEN]), min_size=1, max_size=6),

@@ -143,6 +143,15 @@ def test_speeding_up_slowly_is_no_stopping() -> None:
     assert not shares.stopping and 0 < float(limit_lines(replace(SETUP, moving_mass=(500.0,)), (1.0,), 0.05).static) < 1
 
 
+def test_dry_friction_on_springs_decays_as_fast_as_its_quickest_part() -> None:
+    # near rest C/v_s: the carriage 4 N over 2 mm/s and 2 N·s/m on 0.5 kg, the shaft T·ρ/v_s on its own inertia
+    quick = replace(SETUP, transmissions=(replace(SETUP.transmissions[0], drag_torque=0.02),))
+    shaft = 0.02 * (0.04 / math.tau) / 0.002 / 82e-7
+
+    assert build_plant(SETUP, (1.0,), elastic=True).friction_rate == pytest.approx((4.0 / 0.002 + 2.0) / 0.5)
+    assert build_plant(quick, (1.0,), elastic=True).friction_rate == pytest.approx(shaft)
+
+
 def test_a_square_wave_has_the_fundamental_of_its_fourier_series() -> None:
     phase = (np.arange(1_000_000) + 0.5) * math.tau / 1_000_000
 
