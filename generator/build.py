@@ -83,6 +83,7 @@ def build(settings: Settings, say: Say = lambda text: None) -> Report:
             publisher.carry(slug)
         summaries = dict(plan.carry)
         for count, one in enumerate(_make(settings, site, plan, inputs, folders, look, say), 1):
+            shared.learn([one.summary])  # its title heads the list of its versions
             _add(publisher, one, plan, inputs)
             summaries[one.slug] = one.summary
             say(f"{count} of {len(plan.make)}: {one.slug}")

@@ -46,6 +46,7 @@ class SharedPages:
         self.context, self.assets = make_context(site, self.folders, digest, MADE_WITH)
         self.titles = {"cautions": "Cautions", "methods": "Methods", "parts": "Parts", "": site.name}
         self.titles |= {f"methods/{method.slug}": method.title for method in METHODS}
+        self.invented: set[str] = set()
 
     def makers(self) -> PageMakers:
         """How the archive's own pages look."""
@@ -76,14 +77,17 @@ class SharedPages:
         publisher.add_shared(contents, key)
 
     def learn(self, summaries: Sequence[Mapping[str, Any]]) -> None:
-        """Take the titles of the pages whose versions will be listed."""
+        """Take the titles of the pages whose versions will be listed, and which of them hold invented data."""
         for summary in summaries:
-            self.titles[f"comparisons/{summary['slug']}"] = summary["title"]
-            self.titles |= {f"parts/{part['slug']}": part["name"] for part in summary["parts"]}
+            titles = {f"comparisons/{summary['slug']}": summary["title"]}
+            titles |= {f"parts/{part['slug']}": part["name"] for part in summary["parts"]}
+            self.titles |= titles
+            if summary["data"] == "invented":
+                self.invented |= set(titles)
 
     def _versions(self, path: str, rows: tuple[VersionRow, ...], removed: str | None) -> Page:
         listed = [vars(row) for row in reversed(rows)]
-        return render_versions(path, self.titles.get(path, path), listed, self.context, removed)
+        return render_versions(path, self.titles.get(path, path), listed, self.context, removed, path in self.invented)
 
     def _builds(self, builds: tuple[Build, ...]) -> Page:
         rows = [vars(build) | {"manifest": find_build_file(build.id)} for build in reversed(builds)]
@@ -91,4 +95,5 @@ class SharedPages:
 
     def _changes(self, difference: BuildDifference) -> Page:
         before = difference.before.id if difference.before else None
-        return render_changes(difference.after.id, difference.after.date, before, vars(difference), self.context)
+        after, invented = difference.after, bool(self.invented)
+        return render_changes(after.id, after.date, before, vars(difference), self.context, invented)

@@ -140,10 +140,10 @@ def _behind(candidates: Mapping[str, str], behind: Sequence[str]) -> str:
 def _by_weight(
     candidates: Mapping[str, str], measured: Sequence[ItemCall], leader: str | None, stated: bool, could_turn: bool
 ) -> str:
-    """What the weights make of mixed wins, with the doubt that open items leave; empty where wins are not mixed."""
+    """What the weights make of the wins, with the doubt that open items leave; empty where one winner stands alone."""
     weight = {name: sum(call.weight for call in measured if call.winner == name) for name in candidates}
     winners = sorted((name for name in candidates if weight[name] > 0), key=lambda name: -weight[name])
-    if len(winners) < 2:
+    if len(winners) < 2 and not (winners and stated and could_turn):
         return ""
     by = "by the weights stated" if stated else "with all items counting alike"
     if leader is None:

@@ -15,7 +15,7 @@ from generator.records.trial import Run, Trial
 ONE_RUN = "this run's bracket, not an interval for the limit"
 MEAN = "mean of the runs with its interval"
 CENSORED = "fit that counts the runs which never lost or never held, with its interval"
-BOUND = "what every run held"
+BOUND, ONE_BOUND = "what every run held", "what its one run held"
 CEILING = "what every run lost"
 
 
@@ -133,7 +133,8 @@ def _bounded(blank: Measurement, brackets: Sequence[Bracket], finite: Sequence[B
         )
     if all(bracket.held is not None for bracket in brackets):
         least = min(bracket.held for bracket in brackets if bracket.held is not None)
-        return replace(blank, kind="lower bound", at_least=least, bound_count=len(brackets), basis=BOUND)
+        basis = BOUND if len(brackets) > 1 else ONE_BOUND
+        return replace(blank, kind="lower bound", at_least=least, bound_count=len(brackets), basis=basis)
     most = [bracket.lost for bracket in brackets]
     if any(lost is None for lost in most):
         return replace(blank, kind="bracketed", basis="runs that never lost beside runs that never held")

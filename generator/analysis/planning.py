@@ -7,9 +7,13 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from generator.analysis.contrast import CALL_CONFIDENCE
 from generator.analysis.tinterval import find_resolved_scatter, find_t_factor
 
+SHARES = 2000
+"""Equal shares of probability over which a chance is averaged [1]."""
 POWER = 0.9
 """Chance of telling a difference that matters which a plan aims at [1]."""
 MOST_RUNS = 1000
@@ -96,6 +100,41 @@ def find_runs_needed(
         enough = find_power(matters, resolved, middle, confidence) >= power
         low, high = (low, middle) if enough else (middle + 1, high)
     return low
+
+
+def find_called_difference(matters: float, scatter: float, runs: int, rung: float = 0.0, power: float = POWER) -> float:
+    """Smallest true difference [unit] that is called ahead with the wanted chance.
+
+    A call needs the interval to exclude zero and the estimate to exceed what matters: at a true difference of just
+    what matters the second happens half the time, however many runs there are.
+
+    Parameters
+    ----------
+    matters, scatter, rung, power
+        As in ``find_runs_needed``.
+    runs : int
+        Runs per candidate, at least 2 [1].
+
+    Assumes: two candidates with equal scatter, normal runs; the scatter found varies as χ with 2(n − 1) degrees of
+    freedom. Checked by simulation in tests/analysis/test_planning.py.
+    """
+    from scipy.special import chdtri, ndtr
+
+    resolved = find_resolved_scatter(scatter, rung)
+    if resolved == 0:
+        return matters
+    freedom, spread = 2 * (runs - 1), resolved * math.sqrt(2 / runs)
+    found = np.sqrt(chdtri(freedom, (np.arange(SHARES) + 0.5) / SHARES) / freedom)
+    needed = np.maximum(matters, find_t_factor(freedom, CALL_CONFIDENCE) * found * spread)
+
+    def missing(difference: float) -> float:
+        return power - float(np.mean(ndtr((difference - needed) / spread)))
+
+    low, high = matters, float(needed.max()) + 10 * spread
+    while high - low > 1e-6 * high:
+        middle = (low + high) / 2
+        low, high = (middle, high) if missing(middle) > 0 else (low, middle)
+    return high
 
 
 def plan_ladder(

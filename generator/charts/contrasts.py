@@ -12,7 +12,7 @@ import numpy as np
 
 from generator.charts.calls import call_text, leader_of, summary_title
 from generator.charts.cast import Cast, cast_of
-from generator.charts.labels import SMALLEST, shorten, text_width, wrap
+from generator.charts.labels import SMALLEST, shorten, wrap
 from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import find_range
@@ -79,7 +79,7 @@ def _unit(contrast: Mapping[str, Any]) -> str | None:
 def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
     room = _columns(layout)[0] - 18 if layout.is_wide else layout.width - 8
     titles = [wrap(sentence(cast.item(contrast["item"])), room) for contrast in contrasts]
-    height, usual = (58.0, 2) if layout.is_wide else (84.0, 1)
+    height, usual = (58.0, 2) if layout.is_wide else (112.0, 1)
     extra = [LINE * max(0, len(lines) - usual) for lines in titles]
     many_pairs = len({tuple(contrast["between"]) for contrast in contrasts}) > 1
     sheet = Sheet(layout.width, round(height * len(contrasts) + sum(extra) + 22))
@@ -90,7 +90,7 @@ def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
         for index, line in enumerate(lines):
             sheet.text(4, top - (17 if layout.is_wide else 16) - LINE * index, line)
         _draw_labels(sheet, contrast, cast, layout, top, len(lines))
-        _draw_row(sheet, contrast, cast, layout, top - (height + more) / 2 if layout.is_wide else top - more - 64)
+        _draw_row(sheet, contrast, cast, layout, top - (height + more) / 2 if layout.is_wide else top - more - 92)
         top -= height + more
     return sheet
 
@@ -125,12 +125,11 @@ def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: 
         sheet.text(right + 14, top - 24, shorten(call, room, bold=True), color=color, bold=True)
         sheet.text(right + 14, top - 41, shorten(size, room, SMALLEST), SMALLEST, color=MUTED.light)
         return
-    room = layout.width - 20 - text_width(call, bold=True)
+    room = layout.width - 8
     top -= LINE * (lines - 1)
     sheet.text(4, top - 32, shorten(pair, room, SMALLEST), SMALLEST, color=MUTED.light)
-    call = shorten(call, layout.width - 8, bold=True)
-    sheet.text(layout.width - 4, top - 32, call, anchor="end", color=color, bold=True)
-    sheet.text(layout.width - 4, top - 47, size, SMALLEST, anchor="end", color=MUTED.light)
+    sheet.text(4, top - 48, shorten(call, room, bold=True), color=color, bold=True)
+    sheet.text(4, top - 63, shorten(size, room, SMALLEST), SMALLEST, color=MUTED.light)
 
 
 def _size(contrast: Mapping[str, Any]) -> str:

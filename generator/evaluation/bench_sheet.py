@@ -202,8 +202,14 @@ def _runs_needed(
     scatter = max(m.scatter or 0.0 for m in known) if known else (EXPECTED_SCATTER * level if level else None)
     rung = trial.ladder.rung if trial.ladder else 0.0
     runs = planning.find_runs_needed(matters, scatter, rung) if matters and scatter is not None else None
+    if runs is not None:
+        runs += runs % 2  # an even number, for the order to average out a drift
+    called = None
+    if runs is not None and matters and scatter is not None:
+        called = planning.find_called_difference(matters, scatter, runs, rung)
     return {
-        "runs": None if runs is None else runs + runs % 2,  # an even number, for the order to average out a drift
+        "runs": runs,
+        "called_from": called,
         "scatter": scatter,
         "scatter_origin": "measured" if known else "assumed",
         "matters": matters,

@@ -164,7 +164,13 @@ def _notes(pairs: Sequence[Preference], strengths: Strengths | None, chance: flo
     return notes
 
 
+def _guessing(chance: float) -> str:
+    if chance < 0.01:
+        return "pure guessing gives votes at least this uneven in fewer than 1 of 100 panels"
+    return f"pure guessing gives votes at least this uneven in {100 * chance:.0f} of 100 panels"
+
+
 def _tell(chance: float) -> str:
     if chance <= LEVEL:
-        return f"The votes show a common preference: guessing would be as one-sided with a chance of {chance:.2g}."
-    return f"The votes show no common preference: guessing would be as one-sided with a chance of {chance:.2g}."
+        return f"The votes show a common preference: {_guessing(chance)}."
+    return f"The votes show no common preference: {_guessing(chance)}."

@@ -16,6 +16,8 @@ from generator.models.motor import back_emf, hot_resistance
 from generator.records.findings import Caution
 from generator.records.hardware import Motor, Setup, Value
 
+ICE_POINT = 273.15
+"""0 °C [K]."""
 TOUCH_LIMIT = 60.0
 """Direct voltage that counts as safe to touch [V]: ES1 of IEC 62368-1 (value from memory)."""
 
@@ -139,7 +141,8 @@ def _supply_assumption(setup: Setup, path: float | None) -> str:
 def _loss_cautions(setup: Setup) -> list[Caution]:
     """Heat of the hottest standing motor at full current, and at the lowered one where the drive lowers it."""
     loss = max(float(winding_loss(motor, setup.drive.current_peak)) for motor in setup.motors)
-    copper = "two phases at Î/√2 each, copper at the stated winding temperature"
+    hottest = max(setup.motors, key=lambda motor: float(winding_loss(motor, setup.drive.current_peak)))
+    copper = f"two phases at Î/√2 each, copper at {float(hottest.winding_temperature) - ICE_POINT:.3g} °C"
     found = [Caution(setup.candidate, "winding loss", loss, "W", None, f"one motor standing at full current, {copper}")]
     share = setup.drive.standstill_current
     if share is not None:
@@ -151,7 +154,7 @@ def _loss_cautions(setup: Setup) -> list[Caution]:
 def _voltage_caution(setup: Setup, direction: Sequence[float], speed: float) -> Caution:
     """The largest back-EMF of any motor beside the touch limit."""
     voltage = max(float(induced) for induced in induced_voltages(setup, direction, speed))
-    assumes = "the axes moved by hand or by a fall at the fastest speed, windings open; amplitude of one phase"
+    assumes = "the axes coasting, pushed or falling at the fastest speed, windings open; amplitude of one phase"
     return Caution(setup.candidate, "induced voltage", voltage, "V", TOUCH_LIMIT, assumes)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -11,6 +13,7 @@ from generator.pages.figures import NOTHING, format_quantity, format_share, form
 from generator.pages.labels import candidate_names, counted, listed, sentence_case
 from generator.pages.templates import read_template, render_template
 from generator.records.presentation import Page
+from generator.units import find_display
 
 Row = Mapping[str, Any]
 SPARE_ROWS = 2
@@ -38,9 +41,16 @@ def render_bench_sheet(results: Row, context: Context) -> Page:
         "style": read_template(context.environment, "styles/sheet.css"),
         "plans": [_plan(results, plan, names) for plan in results.get("bench_sheet") or ()],
         "derating": _derating(results.get("derating")),
+        "digest": _digest(results),
     }
     text = render_template(context.environment, "bench_sheet.html", view)
     return Page(f"bench-sheet-{results['comparison']}.html", text)
+
+
+def _digest(results: Row) -> str:
+    """Digits that tell sheets of different inputs apart: of the figures stated, the trials and the plans."""
+    told = [results.get(key) for key in ("inputs", "trials", "bench_sheet", "derating")]
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()[:12]
 
 
 def _derating(derating: Row | None) -> str:
@@ -64,6 +74,7 @@ def _plan(results: Row, plan: Row, names: Mapping[str, str]) -> dict[str, Any]:
     own = [row for each in candidates.values() for row in each.get("cautions") or ()]
     return {
         "id": plan["trial"],
+        "unit": find_display(unit).text,
         "heads": ("Figure", *names.values(), "Stands against"),
         "title": sentence_case(str(plan.get("what") or plan["trial"])),
         "stroke": format_stated(trial.get("stroke"), "m"),
@@ -87,8 +98,9 @@ def _runs(plan: Row, unit: str) -> str:
     whose = "" if plan.get("matters_origin") == "file" else " (assumed)"
     chance = format_share(plan.get("power"))
     return (
-        f"{counted(plan['runs'], 'run')} of each candidate tell a difference of {matters}{whose} with a chance of "
-        f"at least {chance}, if single runs scatter by {scatter} ({how})."
+        f"{counted(plan['runs'], 'run')} of each candidate tell a difference of {matters}{whose} from none with a "
+        f"chance of at least {chance}, if single runs scatter by {scatter} ({how}). A candidate is called ahead with "
+        f"that chance from about {format_quantity(plan.get('called_from'), unit, 2)} on."
     )
 
 

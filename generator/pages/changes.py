@@ -13,7 +13,9 @@ MOST_FIGURES = 200
 """Figures listed per comparison; beyond, the page says how many more there are."""
 
 
-def render_changes(build: str, date: str, before: str | None, difference: Mapping[str, Any], context: Context) -> Page:
+def render_changes(
+    build: str, date: str, before: str | None, difference: Mapping[str, Any], context: Context, invented: bool = False
+) -> Page:
     """Render what the build changed against the one before (None: nothing was before).
 
     difference: made_with, rows (name, before, after); comparisons, objects with slug, state, causes, inputs (path,
@@ -24,10 +26,13 @@ def render_changes(build: str, date: str, before: str | None, difference: Mappin
         "build": build,
         "date": date,
         "before": before,
-        "versions": [(name, _plain(old), _plain(new)) for name, old, new in difference.get("made_with") or ()],
+        "versions": [
+            (name, _plain(old), _plain(new)) if before else (name, _plain(new))
+            for name, old, new in difference.get("made_with") or ()
+        ],
         "comparisons": [_comparison(each) for each in difference.get("comparisons") or ()],
     }
-    return render_page(context, "changes.html", f"archive/builds/{build}.html", head, frozen=False, **view)
+    return render_page(context, "changes.html", f"archive/builds/{build}.html", head, invented, frozen=False, **view)
 
 
 def _comparison(difference: Any) -> dict[str, Any]:

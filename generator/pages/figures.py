@@ -58,8 +58,8 @@ def format_spread(spread: Mapping[str, Any], unit: str) -> str:
 
 
 def format_share(share: float | None) -> str:
-    """``0.714`` → ``71 %``."""
-    return NOTHING if share is None else f"{100 * share:.0f} %"
+    """``0.714`` → ``71 %``; halves go up, as where the page's script counts anew."""
+    return NOTHING if share is None else f"{math.floor(100 * share + 0.5)} %"
 
 
 def format_tolerance(row: Mapping[str, Any]) -> str:

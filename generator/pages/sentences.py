@@ -78,7 +78,11 @@ def verdict_counts(results: Row) -> str:
     calls = (results.get("verdict") or {}).get("calls") or 0
     panel = sum(row["kind"] == "panel" for row in results.get("contrasts") or ())
     found = [
-        (calls - panel, "on 99 % intervals: about one such call in a hundred errs by chance"),
-        (panel, "by a blind panel’s exact test at 5 %: at most one such call in twenty errs by chance"),
+        (calls - panel, "on 99 % intervals", "a hundred such calls between equal candidates about one"),
+        (panel, "by a blind panel’s exact test at 5 %", "twenty such calls by votes that are mere guesses at most one"),
     ]
-    return " ".join(f"This page makes {counted(count, 'call')} {words}." for count, words in found if count > 0)
+    return " ".join(
+        f"This page makes {counted(count, 'call')} {how}. Of {many} would come out wrong."
+        for count, how, many in found
+        if count > 0
+    )

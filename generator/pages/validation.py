@@ -21,10 +21,8 @@ def view_validation(table: Row | None, slug: str) -> dict[str, Any] | None:
     return {
         "version": table["version"],
         "date": table["date"],
-        "each": _each(rows),
-        "doubt": share(2 * math.sqrt(0.02 * 0.98 / _each(rows))),
         "targets": {name: share(value) for name, value in table["targets"].items()},
-        "groups": [(_title(name), [_row(row) for row in rows if row["group"] == name]) for name in names],
+        "groups": [_group(name, [row for row in rows if row["group"] == name]) for name in names],
         "misses": _misses([miss for miss in table["misses"] if find_page(miss["group"]) == slug]),
     }
 
@@ -43,9 +41,12 @@ def share(value: float | None) -> str:
     return "–" if value is None else f"{100 * value:.1f} %"
 
 
-def _each(rows: Sequence[Row]) -> int:
-    """Fewest comparisons that a rate of these rows stands on."""
-    return min(row["each"] for row in rows)
+def _group(name: str, rows: Sequence[Row]) -> tuple[str, list[tuple[str, ...]]]:
+    """Title with the number of comparisons for each truth and what that leaves open, and the rows as text."""
+    each = min(row["each"] for row in rows)
+    doubt = share(2 * math.sqrt(0.02 * 0.98 / each))
+    title = f"{_title(name)} ({each} comparisons for each true difference, so a rate of 2 % is uncertain by ± {doubt})"
+    return title, [_row(row) for row in rows]
 
 
 def _row(row: Row) -> tuple[str, ...]:

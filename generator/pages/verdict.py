@@ -27,6 +27,7 @@ def view_verdict(results: Row) -> dict[str, Any] | None:
         "shares": _shares(verdict, names),
         "counts": verdict_counts(results),
         "specimens": _specimens(results),
+        "measured": bool(results.get("measurements")),
         "turns": [text for text in (_turn(turn, names, titles) for turn in verdict.get("turns_when") or ()) if text],
         "data": {
             "candidates": [{"id": candidate, "name": name} for candidate, name in names.items()],
@@ -48,9 +49,7 @@ def _leader(verdict: Row, names: Mapping[str, str]) -> str:
 
 
 def _specimens(results: Row) -> str:
-    """What the intervals do not hold; nothing where nothing was measured."""
-    if not results.get("measurements"):
-        return ""
+    """What the intervals do not hold."""
     counts = [item.get("units_tested") for item in (results.get("report") or {}).get("items") or ()]
     units = "How units of one type differ is not in these intervals."
     return f"One specimen of each was tested. {units}" if counts and all(count == 1 for count in counts) else units

@@ -10,16 +10,21 @@ from generator.records.presentation import Page
 
 
 def render_versions(
-    path: str, title: str, versions: Sequence[Mapping[str, Any]], context: Context, removed: str | None = None
+    path: str,
+    title: str,
+    versions: Sequence[Mapping[str, Any]],
+    context: Context,
+    removed: str | None = None,
+    invented: bool = False,
 ) -> Page:
     """Render the versions of the page at ``path``, newest first.
 
     versions: mappings with version (12 digits), published (date), address (from the root; None where slimmed away),
     and current. removed: the date since which the page itself is gone from the site; the list then stands at its
-    address too.
+    address too. invented: whether the page holds invented data.
     """
     head = Head(f"Versions of: {title}", f"Every published version of the page “{title}”.")
     return render_page(
-        context, "versions.html", versions_path(path), head, frozen=False,
+        context, "versions.html", versions_path(path), head, invented, frozen=False,
         versions=versions, page_title=title, page_path=path, removed=removed,
     )  # fmt: skip

@@ -166,7 +166,7 @@ def find_misses(row: dict[str, Any]) -> list[dict[str, Any]]:
     for figure, count in (("limit_coverage", "limits"), ("difference_coverage", "differences")):
         misses += _outside(row, figure, row[count], COVERAGE_LEAST, below=True, words="covers too little")
         if row["rung"] <= 1:
-            misses += _outside(row, figure, row[count], COVERAGE_MOST, below=False, words="covers more than need be")
+            misses += _outside(row, figure, row[count], COVERAGE_MOST, below=False, words="covers more than needed")
     for figure in ("wrong_equal_unstated", "wrong_equal", "wrong_half", "wrong_edge", "wrong_different"):
         misses += _outside(row, figure, row["each"], WRONG_MOST, below=False, words="too many wrong calls")
     return misses

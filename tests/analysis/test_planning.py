@@ -7,10 +7,12 @@ from collections import Counter
 
 import numpy as np
 import pytest
+from scipy.stats import t as student
 from statsmodels.stats.power import TTestIndPower
 
 from generator.analysis.planning import (
     LadderPlan,
+    find_called_difference,
     find_duration,
     find_lowest_acceleration,
     find_move_time,
@@ -43,6 +45,22 @@ def test_sample_sizes_of_a_library(effect: float, confidence: float, power: floa
     assert reached[1] >= power
     assert needed == 2 or reached[0] < power
     assert find_power(effect, 1.0, needed, confidence) == pytest.approx(reached[1], rel=1e-8)
+
+
+@pytest.mark.parametrize(("runs", "rung"), [(2, 0.0), (4, 0.1), (6, 0.5), (20, 0.1)])
+def test_the_difference_that_is_called_by_simulation(runs: int, rung: float) -> None:
+    """20,000 made-up pairs of normal runs, put to the rule of a call with equal scatter."""
+    matters, scatter = 2.0, 1.0
+    true = find_called_difference(matters, scatter, runs, rung)
+    random = np.random.default_rng([runs, int(10 * rung)])
+    resolved = max(scatter, rung / math.sqrt(12))
+    sides = random.normal([[true], [0.0]], resolved, (20_000, 2, runs))
+    estimate = sides[:, 0].mean(axis=1) - sides[:, 1].mean(axis=1)
+    pooled = np.sqrt(sides.var(axis=2, ddof=1).mean(axis=1))
+    half = student.ppf(0.995, 2 * (runs - 1)) * pooled * math.sqrt(2 / runs)
+
+    share = float(np.mean((estimate > matters) & (estimate > half)))
+    assert share == pytest.approx(0.9, abs=4 * math.sqrt(0.9 * 0.1 / 20_000))
 
 
 def test_runs_needed_has_limits() -> None:

@@ -92,7 +92,7 @@ def test_the_first_four_take_the_four_slots_in_file_order() -> None:
     styles = assign_styles(["d", "c", "b", "a"])
 
     assert [styles[key].slot for key in "dcba"] == ["iris", "moss", "lagoon", "mulberry"]
-    assert [styles[key].dash for key in "dcba"] == [(), (9, 4), (2, 3), (10, 3, 2, 3)]
+    assert [styles[key].dash for key in "dcba"] == [(), (9, 4), (10, 3, 2, 3), (4, 4)]
     assert [styles[key].marker for key in "dcba"] == ["circle", "square", "diamond", "triangle"]
 
 

@@ -146,6 +146,6 @@ def bench_plan(trial: str, measured: list[str], enough: bool = True) -> dict[str
     return {
         "trial": trial, "what": "acceleration at 500 mm/s along x", "measured": measured, "unit": "m/s^2",
         "candidates": {"series": plan, "parallel": none}, "runs": 2, "scatter": 0.33, "scatter_origin": "assumed",
-        "matters": 1.09, "matters_origin": "file", "power": 0.9,
+        "matters": 1.09, "matters_origin": "file", "power": 0.9, "called_from": 1.63,
         "order": ["series", "parallel", "parallel", "series"],
     }  # fmt: skip

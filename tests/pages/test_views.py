@@ -267,12 +267,12 @@ def test_the_verdict_gives_shares_and_the_data_for_own_weights(results: dict[str
         "id": "diagonal-500", "title": view["entries"][0]["title"], "weight": 3.0, "outcome": "won",
         "winner": "parallel",
     }  # fmt: skip
-    intervals = "on 99 % intervals: about one such call in a hundred errs by chance."
+    intervals = "on 99 % intervals. Of a hundred such calls between equal candidates about one would come out wrong."
     assert view["counts"] == f"This page makes 4 calls {intervals}"
     results["contrasts"][3]["kind"] = "panel"
     assert verdict_counts(results) == (
-        f"This page makes 3 calls {intervals} This page makes 1 call by a blind panel’s exact test at 5 %: "
-        "at most one such call in twenty errs by chance."
+        f"This page makes 3 calls {intervals} This page makes 1 call by a blind panel’s exact test at 5 %. "
+        "Of twenty such calls by votes that are mere guesses at most one would come out wrong."
     )
 
 
@@ -474,7 +474,10 @@ def test_the_bench_sheet_plans_what_is_not_measured(results: dict[str, Any], unm
 
     assert plans is not None
     first, second = plans
-    assert first["runs"].startswith("2 runs of each candidate tell a difference of 1.1 m/s² with a chance of at least")
+    assert first["runs"] == (
+        "2 runs of each candidate tell a difference of 1.1 m/s² from none with a chance of at least 90 %, if single "
+        "runs scatter by 0.33 m/s² (assumed). A candidate is called ahead with that chance from about 1.6 m/s² on."
+    )
     assert first["order"] == "A B B A, where A is Alder 42-8, series; B is Alder 42-8, parallel"
     assert first["rows"][0] == (
         "Alder 42-8, series", "2.25 m/s²", "1.25 m/s²", "0.25 m/s²", "9.75 m/s²", "7, at most 11", "54 s", "304 mm",

@@ -56,7 +56,7 @@ def test_the_shipped_misses_are_those_of_its_rows() -> None:
 
 
 def test_only_benches_named_weak_cover_too_little_or_call_wrongly() -> None:
-    bad = [miss for miss in read_validation()["misses"] if miss["words"] != "covers more than need be"]
+    bad = [miss for miss in read_validation()["misses"] if miss["words"] != "covers more than needed"]
 
     assert {miss["group"] for miss in bad} <= set(WEAK)
 
@@ -124,7 +124,7 @@ def row_with(**changes: Any) -> dict[str, Any]:
     [
         ({"limit_coverage": 0.90}, "covers too little"),
         ({"difference_coverage": 0.90}, "covers too little"),
-        ({"limit_coverage": 0.99, "rung": 0.5}, "covers more than need be"),
+        ({"limit_coverage": 0.99, "rung": 0.5}, "covers more than needed"),
         ({"wrong_equal": 0.05}, "too many wrong calls"),
         ({"wrong_edge": 0.05}, "too many wrong calls"),
     ],
