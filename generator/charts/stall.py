@@ -56,8 +56,8 @@ CAPTION = (
     "Every cell is one move simulated at nominal inputs. Plain field: steps held; hatched fields: steps lost, by the "
     "phase in which the loss came. Islands are shown as they are. Over it the candidate's static limit (thick), below "
     "it its start line and its any-timing line (thin), and what was measured. At low speed an acceleration is over "
-    "within a few full steps, so that it may be held above the static limit. The simulation assumes an ideal current "
-    "regulator."
+    "within a few full steps, and at high speed a phase gets nearly a square wave, so that moves may be held above the "
+    "static limit. The simulation assumes an ideal current regulator."
 )
 SPEED, ACCELERATION = "m/s", "m/s^2"
 States = NDArray[np.int_]

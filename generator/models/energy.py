@@ -104,11 +104,12 @@ def find_cautions(
     energy = float(moving_energy(setup, direction, speed))
     path = _longest_path(setup, direction) if stroke is None else stroke
     returned = energy + (float(steady_work(setup, direction, path)) if path is not None else 0.0)
+    at = f"{1000 * speed:.4g} mm/s, the fastest speed"
     cautions = [
-        Caution(setup.candidate, "moving energy", energy, "J", None, "carriage and all rotors at the fastest speed"),
-        *_supply_cautions(setup, returned, path),
+        Caution(setup.candidate, "moving energy", energy, "J", None, f"carriage and all rotors at {at}"),
+        *_supply_cautions(setup, returned, path, at),
         *_loss_cautions(setup),
-        _voltage_caution(setup, direction, speed),
+        _voltage_caution(setup, direction, speed, at),
     ]
     if acceleration is not None:
         distance = float(stopping_distance(speed, acceleration))
@@ -117,20 +118,20 @@ def find_cautions(
     return tuple(cautions)
 
 
-def _supply_cautions(setup: Setup, energy: float, path: float | None) -> list[Caution]:
+def _supply_cautions(setup: Setup, energy: float, path: float | None, at: str) -> list[Caution]:
     """The supply's peak beside the drive's limit and beside the touch limit."""
     peak = supply_peak(setup, energy)
-    assumes = _supply_assumption(setup, path)
+    assumes = _supply_assumption(setup, path, at)
     value = None if peak is None else float(peak)
     limits = {"supply peak": setup.drive.voltage_limit, "touchable supply peak": TOUCH_LIMIT}
     return [Caution(setup.candidate, kind, value, "V", limit, assumes) for kind, limit in limits.items()]
 
 
-def _supply_assumption(setup: Setup, path: float | None) -> str:
+def _supply_assumption(setup: Setup, path: float | None, at: str) -> str:
     """Under what the supply's peak holds, in words."""
     if setup.supply.capacitance is None:
         return "not computed: the supply's capacitance is not given"
-    stop = "one stop from the fastest speed into a supply that cannot take current back, without any loss"
+    stop = f"one stop from {at}, into a supply that cannot take current back, without any loss"
     if not any(setup.steady_force):
         return stop
     if path is None:
@@ -151,10 +152,10 @@ def _loss_cautions(setup: Setup) -> list[Caution]:
     return found
 
 
-def _voltage_caution(setup: Setup, direction: Sequence[float], speed: float) -> Caution:
+def _voltage_caution(setup: Setup, direction: Sequence[float], speed: float, at: str) -> Caution:
     """The largest back-EMF of any motor beside the touch limit."""
     voltage = max(float(induced) for induced in induced_voltages(setup, direction, speed))
-    assumes = "the axes coasting, pushed or falling at the fastest speed, windings open; amplitude of one phase"
+    assumes = f"the axes coasting, pushed or falling at {at}, windings open; amplitude of one phase"
     return Caution(setup.candidate, "induced voltage", voltage, "V", TOUCH_LIMIT, assumes)
 
 
