@@ -25,7 +25,10 @@ def corridor_heading(results: Row) -> str:
     more = f"; {bounded} more {'is' if bounded == 1 else 'are'} only bounded" if bounded else ""
     if not found:
         return "The corridor that the inputs predict"
-    return f"{_found(sum(place in IN_CORRIDOR for place in found), len(found))} in the predicted corridor{more}"
+    single = sum(row["kind"] == "bracketed" and row["count"] == 1 for row in results.get("measurements") or ())
+    rest = f"; {single} of them {'rests' if single == 1 else 'rest'} on a single run" if 0 < single < len(found) else ""
+    rest = "; from single runs" if single and single == len(found) else rest
+    return f"{_found(sum(place in IN_CORRIDOR for place in found), len(found))} in the predicted corridor{rest}{more}"
 
 
 def _found(inside: int, total: int) -> str:

@@ -222,6 +222,11 @@ def test_the_heading_counts_what_was_found(places: list[str], heading: str) -> N
 
 
 def test_without_measurements_nothing_is_claimed(unmeasured: dict[str, Any]) -> None:
+    single = {"kind": "bracketed", "count": 1}
+    three = {"agreement": [{"place": "inside corridor"}] * 3}
+    lie = "All 3 limits found lie in the predicted corridor"
+    assert corridor_heading(three | {"measurements": [single]}) == f"{lie}; 1 of them rests on a single run"
+    assert corridor_heading(three | {"measurements": [single] * 3}) == f"{lie}; from single runs"
     assert corridor_heading(unmeasured) == "The corridor that the inputs predict"
     assert corridor_prose(unmeasured) == []
     assert trials_prose(unmeasured) == []
