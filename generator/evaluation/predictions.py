@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -54,7 +55,17 @@ def predict_trial(trial: Trial, candidate: str, hardware: Hardware) -> Predictio
     nominal, bound_by = trial_limits(trial, hardware.nominal[candidate])
     drawn, _ = trial_limits(trial, hardware.drawn[candidate])
     lines = {line: uncertainty.spread(float(np.ravel(nominal[line])[0]), np.ravel(drawn[line])) for line in LINES}
-    return Prediction(trial.id, candidate, trial.measures, trial.unit, **lines, bound_by=bound_by)
+    swings = _ramp_swings(trial, hardware.nominal[candidate], lines["static"].nominal)
+    return Prediction(trial.id, candidate, trial.measures, trial.unit, **lines, bound_by=bound_by, ramp_swings=swings)
+
+
+def _ramp_swings(trial: Trial, setup: Setup, limit: float | None) -> float | None:
+    """Swings of the rotor in one ramp at the limit; None where speed or acceleration is open or nothing moves."""
+    speed, acceleration = (trial.speed, limit) if trial.measures == ACCELERATION else (limit, trial.acceleration)
+    if not speed or not acceleration or not (math.isfinite(speed) and math.isfinite(acceleration)):
+        return None
+    swings = envelope.ramp_swings(setup, trial.direction, speed, acceleration)
+    return swings if math.isfinite(swings) else None
 
 
 def trial_limits(trial: Trial, setup: Setup, lines: Sequence[str] = LINES) -> tuple[dict[str, Array], str]:

@@ -151,6 +151,30 @@ def predict_speed_limit(
     return {line: _speed_limit(setup, direction, line, acceleration, stroke, hold_time) for line in lines}
 
 
+def ramp_swings(setup: Setup, direction: Sequence[float], speed: float, acceleration: float) -> float:
+    """How many swings of the rotor a ramp lasts [1]: v/a over 2π/√(N_r·a_0·|u|/ρ), for the quickest turning motor.
+
+    a_0 is the static limit at rest, at which the torque of a rotor pulled out by a quarter turn moves everything;
+    so N_r·a_0·|u|/ρ is the squared frequency of small swings about a held place.
+
+    Parameters
+    ----------
+    setup : Setup
+        Floats, no draws.
+    direction : sequence of float
+        Unit vector over the set-up's axes.
+    speed, acceleration : float
+        Of the ramp [m/s, m/s²]; the acceleration above zero.
+
+    Assumes: dry friction left in a_0, which makes the swing a little slower than it is. The limits are derived for
+    ramps of one swing or more. Checked against the small-oscillation frequency in tests/models/test_envelope.py.
+    """
+    limit = float(np.ravel(predict_acceleration_limit(setup, direction, 0.0))[0])
+    parts = zip(setup.motors, belt_ratios(setup, direction), setup.transmissions, strict=True)
+    squares = [float(motor.rotor_teeth * abs(ratio) / shaft_radius(way)) * limit for motor, ratio, way in parts]
+    return speed / acceleration * math.sqrt(max(squares)) / math.tau
+
+
 def pull_out_torques(setup: Setup, direction: Sequence[float], speed: Value) -> list[Any]:
     """Pull-out torque of each motor at a tool speed [m/s], at the set-up's drive and supply [N·m]."""
     voltage = available_voltage(setup.supply, setup.drive)

@@ -43,6 +43,7 @@ def _trial(results: Row, trial: Row) -> dict[str, Any]:
         "basis": _shared_basis(lanes),
         "simulated": "; ".join(f"{lane['name']} {lane['simulated']}" for lane in lanes if lane["simulated"]),
         "apart": _apart(names, predictions, measured),
+        "short": _short_ramps(names, predictions),
         "line_rows": [_line_row(names[c], predictions[c], unit) for c in names if c in predictions],
         "calls": [view_call(row, names) for row in results.get("contrasts") or () if row["item"] == name],
         "runs": [_runs(names[c], measured.get(c), unit) for c in names if (measured.get(c) or {}).get("runs")],
@@ -115,6 +116,16 @@ def _simulated(found: Row, unit: str) -> str:
     if found.get("last_held") is not None:
         return f"held up to {format_stated(found['last_held'], unit)}"
     return ""
+
+
+def _short_ramps(names: Mapping[str, str], predictions: Row) -> str:
+    """Whose ramp at the static limit is over before the rotor has swung once; empty where nobody's is."""
+    swings = {names[c]: (predictions[c] or {}).get("ramp_swings") for c in names if c in predictions}
+    short = [f"{name} {number(found, 2)}" for name, found in swings.items() if found is not None and found < 1]
+    if not short:
+        return ""
+    ramp = f"A ramp at the static limit lasts less than one swing of the rotor ({', '.join(short)})"
+    return f"{ramp}, which is too short for these lines: such moves may be held above them."
 
 
 def _apart(names: Mapping[str, str], predictions: Row, measured: Row) -> str:

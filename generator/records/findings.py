@@ -18,7 +18,10 @@ class Spread:
 
 @dataclass(frozen=True)
 class Prediction:
-    """A predicted limit of one trial and candidate [unit]: the three lines and what bounds it (torque, stroke)."""
+    """A predicted limit of one trial and candidate [unit]: the three lines and what bounds it (torque, stroke).
+
+    ramp_swings: how many swings of the rotor a ramp at the nominal static limit lasts [1]; None where it is open.
+    """
 
     trial: str
     candidate: str
@@ -28,6 +31,7 @@ class Prediction:
     start: Spread
     any_timing: Spread
     bound_by: str
+    ramp_swings: float | None = None
 
 
 @dataclass(frozen=True)

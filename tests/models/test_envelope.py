@@ -365,3 +365,13 @@ def test_torque_shares_add_up_to_what_the_binding_motor_has(motors, make_setup):
             total = shares.rotating + shares.carried + shares.friction + shares.steady
             assert abs(total) == pytest.approx(float(shares.available), rel=1e-9)
     assert compared > 60
+
+
+def test_a_ramp_is_told_in_swings_of_the_rotor(make_setup, motors):
+    # one straight axis without friction: small swings about a held place have (1/2π)√(N_r·T_0/(J + m·ρ²))
+    straight = {"motor_map": ((1.0, 0.0), (0.0, 1.0)), "transmissions": (Transmission("belt", 0.04),) * 2}
+    setup = make_setup(motors["P"], 2.5, **straight)
+    inertia = 82e-7 + 0.35 * (0.04 / math.tau) ** 2
+    period = math.tau / math.sqrt(50 * 0.5 / math.sqrt(2) / inertia)
+
+    assert envelope.ramp_swings(setup, X, 0.5, 50.0) == pytest.approx(0.01 / period, rel=1e-9)
