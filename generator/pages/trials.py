@@ -11,6 +11,8 @@ from generator.pages.measured import basis_text, difference_text, lead_text, mea
 from generator.pages.strips import find_strip, find_top
 
 Row = Mapping[str, Any]
+HALF_SWING = 0.5
+"""Ramps shorter than this end before the rotor's lag has reached its peak [swings]."""
 FAR = 1.25
 """Ratio of a simulated and a measured limit from which the page says that they differ [1]."""
 
@@ -119,13 +121,13 @@ def _simulated(found: Row, unit: str) -> str:
 
 
 def _short_ramps(names: Mapping[str, str], predictions: Row) -> str:
-    """Whose ramp at the static limit is over before the rotor has swung once; empty where nobody's is."""
+    """Whose ramp at the static limit is over before the rotor's lag has peaked, half a swing; empty where nobody's is."""
     swings = {names[c]: (predictions[c] or {}).get("ramp_swings") for c in names if c in predictions}
-    short = [f"{name} {number(found, 2)}" for name, found in swings.items() if found is not None and found < 1]
+    short = [f"{name} {number(found, 2)}" for name, found in swings.items() if found is not None and found < HALF_SWING]
     if not short:
         return ""
-    ramp = f"A ramp at the static limit lasts less than one swing of the rotor ({', '.join(short)})"
-    return f"{ramp}, which is too short for these lines: such moves may be held above them."
+    ramp = f"A ramp at the static limit lasts less than half a swing of the rotor ({', '.join(short)} swings)"
+    return f"{ramp}: it is over before the lag peaks, so that such moves may be held above these lines."
 
 
 def _apart(names: Mapping[str, str], predictions: Row, measured: Row) -> str:
