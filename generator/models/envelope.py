@@ -167,7 +167,8 @@ def ramp_swings(setup: Setup, direction: Sequence[float], speed: float, accelera
         Of the ramp [m/s, m/s²]; the acceleration above zero.
 
     Assumes: dry friction left in a_0, which makes the swing a little slower than it is. The limits are derived for
-    ramps in which the lag reaches its peak, half a swing after the start. Checked against the small-oscillation frequency in tests/models/test_envelope.py.
+    ramps in which the lag reaches its peak, half a swing after the start. Checked against the small-oscillation
+    frequency in tests/models/test_envelope.py.
     """
     limit = float(np.ravel(predict_acceleration_limit(setup, direction, 0.0))[0])
     parts = zip(setup.motors, belt_ratios(setup, direction), setup.transmissions, strict=True)

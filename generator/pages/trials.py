@@ -121,7 +121,7 @@ def _simulated(found: Row, unit: str) -> str:
 
 
 def _short_ramps(names: Mapping[str, str], predictions: Row) -> str:
-    """Whose ramp at the static limit is over before the rotor's lag has peaked, half a swing; empty where nobody's is."""
+    """Whose ramp at the static limit is over before the rotor's lag has peaked; empty where nobody's is."""
     swings = {names[c]: (predictions[c] or {}).get("ramp_swings") for c in names if c in predictions}
     short = [f"{name} {number(found, 2)}" for name, found in swings.items() if found is not None and found < HALF_SWING]
     if not short:
