@@ -12,6 +12,7 @@ import mimetypes
 import posixpath
 import re
 import threading
+import traceback
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from http import HTTPStatus
@@ -67,6 +68,9 @@ def build_once(state: State, build: Callable[[Path], None]) -> None:
         build(state.folder)
     except StallmarkError as error:
         state.record(str(error))
+    except Exception as error:  # a bug: its traceback goes to the terminal, and the last good page stays
+        traceback.print_exc()
+        state.record(f"the build failed through a fault of the program: {error!r}; the terminal shows where")
     else:
         state.record(None)
 

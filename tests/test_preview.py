@@ -109,6 +109,20 @@ def test_an_error_stands_above_the_last_good_page_and_cannot_inject(served: tupl
     assert "comparison.yaml" not in ask(port, "/")[1]
 
 
+def test_a_fault_of_the_program_leaves_the_last_good_page_too(
+    served: tuple[preview.State, int], capsys: pytest.CaptureFixture[str]
+) -> None:
+    state, _ = served
+
+    def fail(folder: Path) -> None:
+        raise ZeroDivisionError("what nobody thought of")
+
+    preview.build_once(state, fail)
+
+    assert state.error is not None and "what nobody thought of" in state.error
+    assert "Traceback" in capsys.readouterr().err
+
+
 def test_watch_builds_at_once_and_sees_new_changed_and_gone_files(tmp_path: Path) -> None:
     stop, seen = threading.Event(), threading.Semaphore(0)
     watcher = threading.Thread(target=preview.watch, args=([tmp_path], seen.release, stop, 0.02))

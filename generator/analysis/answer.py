@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from generator.analysis.contrast import TOO_FEW
@@ -95,7 +96,7 @@ def _win_clauses(
     """Who is ahead of whom, and in what; the one that has won the most weight first."""
     taking_part = {name for contrast in contrasts for name in contrast.between}
     clauses = []
-    weight = {name: sum(call.weight for call in measured if call.winner == name) for name in candidates}
+    weight = {name: _won(measured, name) for name in candidates}
     for name, title in sorted(candidates.items(), key=lambda pair: -weight[pair[0]]):
         won = [call for call in measured if call.winner == name]
         others = [candidates[other] for other in candidates if other in taking_part and other != name]
@@ -141,7 +142,7 @@ def _by_weight(
     candidates: Mapping[str, str], measured: Sequence[ItemCall], leader: str | None, stated: bool, could_turn: bool
 ) -> str:
     """What the weights make of the wins, with the doubt that open items leave; empty where one winner stands alone."""
-    weight = {name: sum(call.weight for call in measured if call.winner == name) for name in candidates}
+    weight = {name: _won(measured, name) for name in candidates}
     winners = sorted((name for name in candidates if weight[name] > 0), key=lambda name: -weight[name])
     if len(winners) < 2 and not (winners and stated and could_turn):
         return ""
@@ -149,6 +150,10 @@ def _by_weight(
     if leader is None:
         return f"{by} {join_words([candidates[name] for name in _level(winners, weight)])} are level"
     return f"{by} {candidates[leader]} leads{', which what is open could turn' if could_turn else ''}"
+
+
+def _won(measured: Sequence[ItemCall], name: str) -> float:
+    return round(math.fsum(call.weight for call in measured if call.winner == name), 9)
 
 
 def _level(winners: Sequence[str], weight: Mapping[str, float]) -> list[str]:

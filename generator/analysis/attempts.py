@@ -114,9 +114,10 @@ def _bound(blank: Measurement, kind: str, counts: Counts) -> Measurement:
 
 
 def _falls(counts: Counts) -> bool:
-    """Whether the share held falls with the rung: the sign of the likelihood's slope at no slope."""
+    """Whether the share held falls with the rung: the sign of the likelihood's slope at no slope, beyond rounding."""
     overall = counts.held.sum() / counts.total.sum()
-    return float((counts.at - counts.at.mean()) @ (counts.held - overall * counts.total)) < 0
+    away = counts.at - counts.at.mean()
+    return float(away @ (counts.held - overall * counts.total)) < -1e-9 * float(np.abs(away) @ counts.total)
 
 
 def _log_likelihood(counts: Counts, half: float, slope: float) -> float:

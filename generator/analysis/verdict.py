@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -32,11 +33,12 @@ class _Standing:
     def could_turn(self, still_open: float) -> bool:
         """Whether the weight of what is open would bring somebody level with the leader."""
         first, *others = sorted(self.won.values(), reverse=True)
-        return self.leader is not None and still_open > 0 and still_open >= first - max(others, default=0.0)
+        lead = round(first - max(others, default=0.0), 9)
+        return self.leader is not None and still_open > 0 and still_open >= lead
 
     def lead(self, leader: str, other: str) -> float:
         """Weight by which one is ahead of the other."""
-        return self.won[leader] - self.won[other]
+        return round(self.won[leader] - self.won[other], 9)
 
 
 def find_verdict(
@@ -92,8 +94,8 @@ def find_verdict(
 
 
 def _weight(calls: Sequence[ItemCall], outcome: str, winner: str | None = None) -> float:
-    """Weight of the items with this outcome."""
-    return sum(call.weight for call in calls if call.outcome == outcome and call.winner == winner)
+    """Weight of the items with this outcome, to 9 decimals, so that 0.1 and 0.2 weigh as much as 0.3."""
+    return round(math.fsum(call.weight for call in calls if call.outcome == outcome and call.winner == winner), 9)
 
 
 def _share(weight: float, total: float) -> float:

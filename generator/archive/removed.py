@@ -51,12 +51,23 @@ def keep_addresses(
     if not gone:
         return None
     files = {file.path: file for path, since in gone.items() for file in writer.write_removed(path, since)}
+    rewritten = set(files)
     kept = [*(last.files if last else ()), *(file for entry in changed for file in _find_own_files(entry))]
     for file in kept:
-        is_whole = writer.archive.find_size(file.path) == file.size
-        if posixpath.dirname(file.path) in gone and file.path.removesuffix(".gz") not in files and is_whole:
-            files[file.path] = file
+        if posixpath.dirname(file.path) in gone and file.path.removesuffix(".gz") not in rewritten:
+            files[file.path] = file if writer.archive.find_size(file.path) == file.size else _restore(writer, file)
     return Entry(names.REMOVED, "", gone, files=tuple(files.values()))
+
+
+def _restore(writer: EntryWriter, file: File) -> File:
+    """A lost or cut live file again where the archive kept its content, else a notice in its place."""
+    try:
+        content = writer.archive.read(f"{names.ASSETS}/{file.digest[:16]}{posixpath.splitext(file.path)[1]}")
+    except OSError:
+        content = b""
+    if names.find_digest(content) != file.digest:
+        content = b"This file was lost from the site; the sources of its comparison stand in the archive.\n"
+    return writer.stage.place(file.path, content)
 
 
 def _find_own_files(entry: Entry) -> Iterator[File]:

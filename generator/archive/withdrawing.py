@@ -39,7 +39,8 @@ def withdraw_content(
 ) -> Withdrawal:
     """Take one content out of every build, with a tombstone in a new manifest.
 
-    Assets and pages are replaced by a notice of their own kind, sources are removed, zips of sources are packed anew.
+    Assets and pages are replaced by a notice of their own kind, sources are removed, zips of sources are
+    packed anew; that of a removed comparison becomes a notice.
     The content cannot come back: later builds put the notice wherever it turns up. Copies on hosts, in the comparison
     folders and in the cache of results are not reached. If the command is cut off right after the switch-over, the old
     tree lies beside the site until the next command that writes or audits.

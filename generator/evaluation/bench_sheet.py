@@ -82,6 +82,8 @@ def _candidate_plan(
     low, high = _expected(prediction)
     if low is None or high is None or high <= 0:
         return NO_PLAN
+    if _reachable(trial) == math.inf:
+        return {**NO_PLAN, "why": "the time at top speed takes the whole stroke, so no ramp is left"}
     resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
     expected = {"expected_low": low, "expected_high": high}
     low, high = max(low, resolution), max(high, 2 * resolution)

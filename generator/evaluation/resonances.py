@@ -57,7 +57,7 @@ def _answer(item: Vibration, setups: Setups, peaks: Mapping[str, Measurement], c
     first, second = contrast.between
     scatters = [m.scatter for m in (peaks[first], peaks[second]) if m.scatter is not None]
     repeatability = max(scatters) if scatters else None
-    expected = _expected(item, setups, first, second, peaks[second])
+    expected = _expected(item, setups, first, second, peaks[first])
     answer = {
         "between": list(contrast.between),
         "difference": contrast.difference,
@@ -71,13 +71,13 @@ def _answer(item: Vibration, setups: Setups, peaks: Mapping[str, Measurement], c
 
 
 def _expected(item: Vibration, setups: Setups, first: str, second: str, reference: Measurement) -> float | None:
-    """Peak of the first less that of the second by the model [Hz], from the second's measured peak."""
+    """Peak of the first less that of the second by the model [Hz], from the first's measured peak."""
     if reference.estimate is None:
         return None
     shift = float(
-        predict_shift(setups[second], setups[first], item.axis, reference.estimate, (item.current, item.current))
+        predict_shift(setups[first], setups[second], item.axis, reference.estimate, (item.current, item.current))
     )
-    return drop_noise(shift, reference.estimate) if math.isfinite(shift) else None
+    return 0.0 - drop_noise(shift, reference.estimate) if math.isfinite(shift) else None
 
 
 def _sentence(contrast: Contrast, repeatability: float | None, expected: float | None) -> str:

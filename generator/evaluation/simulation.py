@@ -42,10 +42,14 @@ def simulate_climbs(
 def map_stalls(
     comparison: Comparison, hardware: Hardware, curves: Sequence[Mapping[str, Any]], recall: Recall
 ) -> list[Any]:
-    """One map per direction of an acceleration trial and candidate; empty where the file leaves it out."""
+    """One map per direction of an acceleration trial and candidate; empty where the file leaves it out.
+
+    A direction in which no candidate can move at all has no map: its corridor shows that.
+    """
     if not comparison.stall_map:
         return []
-    wanted = [d for d in directions(comparison) if any(_is_mapped(t, d) for t in comparison.trials)]
+    mapped = [d for d in directions(comparison) if any(_is_mapped(t, d) for t in comparison.trials)]
+    wanted = [d for d in mapped if min(_top(comparison, curves, d)) > 0]
     count = len(wanted) * len(comparison.candidates)
     grids = [
         stall.choose_grid(

@@ -40,6 +40,7 @@
       sums.set(key, sums.get(key) + weightOf(item.id));
       total += weightOf(item.id);
     }
+    for (const [key, sum] of sums) sums.set(key, Math.round(sum * 1e9) / 1e9); // 0.1 and 0.2 weigh as much as 0.3
     return { sums, total };
   };
 
@@ -51,7 +52,7 @@
     if (leaders.length === 0) return "With these weights nobody wins anything outright.";
     const open = sums.get("undecided") + sums.get("not_measured");
     const second = Math.max(0, ...won.filter((entry) => entry !== leaders[0]).map((entry) => entry.weight));
-    const doubt = open > 0 && open >= best - second ? "; what is open could turn that" : "";
+    const doubt = open > 0 && open >= Math.round((best - second) * 1e9) / 1e9 ? "; what is open could turn that" : "";
     const share = `${Math.round((100 * best) / total)} % of the weight`;
     const names = leaders.map((entry) => entry.name).join(" and ");
     return leaders.length > 1 ? `With these weights ${names} are level, each with ${share}.`

@@ -88,6 +88,13 @@ def test_profile_interval_by_another_road() -> None:
     assert found.degrees_of_freedom == freedom
 
 
+@pytest.mark.parametrize("rungs", [(20, 21, 22), (28.1, 28.2, 28.3), (0.1, 0.2, 0.3)])
+def test_attempts_without_any_trend_do_not_settle_wherever_they_lie(rungs: tuple[float, ...]) -> None:
+    found = find(*zip(rungs, (2, 3, 2), (3, 2, 3), strict=True))
+
+    assert found.estimate is None or found.low is None or found.high is None
+
+
 def test_separated_attempts_are_a_bracket() -> None:
     found = find((40, 5, 0), (44, 5, 0), (48, 0, 5), (52, 0, 5))
 

@@ -29,6 +29,14 @@ def pairs(calls: dict[str, str], weights: dict[str, float] | None = None) -> Ver
     return find_verdict({"a": "Alder", "b": "Birch"}, list(calls), contrasts, weights or {})
 
 
+def test_weights_in_tenths_are_level_where_they_are() -> None:
+    # 0.1 + 0.2 against 0.3, and 0.8 against 0.7 with 0.1 open
+    level = pairs({"one": "a", "two": "a", "three": "b"}, {"one": 0.1, "two": 0.2, "three": 0.3})
+    assert level.leader is None
+    assert level.sentence.endswith("by the weights stated Alder and Birch are level.")
+    assert pairs({"one": "a", "two": "b", "three": OPEN}, {"one": 0.8, "two": 0.7, "three": 0.1}).could_turn
+
+
 def test_where_two_are_level_any_change_turns_it() -> None:
     # a and b have 2 each: a's item above 2 puts a ahead, below 2 puts b ahead
     turns = {turn.item: turn for turn in pairs({"one": "a", "two": "b", "three": TIE}, {"one": 2, "two": 2}).turns_when}

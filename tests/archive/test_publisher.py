@@ -284,6 +284,34 @@ def test_a_removed_comparison_leaves_the_site_but_its_addresses_answer(tmp_path:
     assert audit_site(site).findings == ()
 
 
+def test_lost_files_of_a_removed_comparison_come_back_or_say_that_they_are_lost(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    build(site, {"plotter": "one", "feeder": "two"})
+    build(site, {"plotter": "one"}, LATER)
+    before = look(site)
+    for name in ("results.json", "sources.zip"):
+        (site / "comparisons/feeder" / name).unlink()
+    assert len(audit_site(site).findings) == 2
+
+    build(site, {"plotter": "one"}, LATER)
+
+    assert look(site)["comparisons/feeder/results.json"] == before["comparisons/feeder/results.json"]
+    assert b"was lost" in (site / "comparisons/feeder/sources.zip").read_bytes()
+    assert audit_site(site).findings == ()
+
+
+def test_compressed_copies_of_a_removed_comparison_stay(tmp_path: Path) -> None:
+    site = tmp_path / "site"
+    build(site, {"plotter": "one", "feeder": "two"}, compress=True)
+    before = look(site)
+    build(site, {"plotter": "one"}, LATER, compress=True)
+
+    kept = [path for path in before if path.startswith("comparisons/feeder/results.json")]
+    assert len(kept) == 2
+    assert all(look(site)[path] == before[path] for path in kept)
+    assert audit_site(site).findings == ()
+
+
 def test_a_page_that_a_unit_loses_keeps_its_address(tmp_path: Path) -> None:
     site = tmp_path / "site"
     for date, paths in ((DATE, ["parts/a", "parts/b"]), (LATER, ["parts/a"])):

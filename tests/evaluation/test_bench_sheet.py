@@ -187,6 +187,15 @@ def test_cautions_are_those_of_the_top_rung(plans: Sheet) -> None:
     assert found["stopping distance"] == pytest.approx(plan["ladder"].stop ** 2 / 20)
 
 
+def test_a_hold_that_takes_the_whole_stroke_leaves_no_ladder(case: Callable[..., Any]) -> None:
+    # 500 mm/s for 0.3 s need 150 mm, the stroke has 120 mm
+    found = sheet(case(reference(("stroke: 120 mm\n", "stroke: 120 mm\n    hold_time: 0.3 s\n"))))["diagonal"]
+
+    for each in found["candidates"].values():
+        assert (each["ladder"], each["stroke_needed"]) == (None, None)
+        assert "no ramp is left" in each["why"]
+
+
 def test_no_prediction_no_ladder(case: Callable[..., Any]) -> None:
     # at 100 m/s on this path the motors give no torque at all
     text = ("speed: 500 mm/s\n    stroke: 120 mm\n    " + LADDER, "speed: 100 m/s\n")

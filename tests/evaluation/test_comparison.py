@@ -245,6 +245,19 @@ def test_every_pair_once_per_item_in_file_order(demos: dict[str, dict[str, Any]]
         assert pairs == [(a, b) for k, a in enumerate(order) for b in order[k + 1 :]]
 
 
+def test_a_machine_that_nothing_can_move_has_no_stall_map() -> None:
+    text = change(
+        REFERENCE,
+        ("stall_map: false", "stall_map: true"),
+        ("moving_mass: 350 g", "moving_mass: 350 g, friction: 500 N"),
+    )
+    text = change(text, ("moving_mass: 650 g", "moving_mass: 650 g, friction: 500 N"))
+    results = evaluate(read_text(text), {}, draws=50)
+
+    assert results["stall_maps"] == []
+    assert faults(results) == []
+
+
 def test_the_demos_show_every_call_and_a_limit_that_the_model_misses(demos: dict[str, dict[str, Any]]) -> None:
     calls = {row["call"] if row["ahead"] is None else "ahead" for found in demos.values() for row in found["contrasts"]}
     places = {row["place"] for found in demos.values() for row in found["agreement"]}

@@ -13,10 +13,10 @@ from by_hand import DRAG, INERTIA, RHO, START, limit
 from reading import LADDER, measured, reference
 
 from generator.evaluation.recall import Recall
-from generator.evaluation.resonances import predict_peaks
+from generator.evaluation.resonances import find_answers, predict_peaks
 from generator.evaluation.trials import agree, measure_trials
 from generator.evaluation.why import calibrate, explain, find_influences, find_resonances, list_tones
-from generator.records.findings import MeasuredPeak
+from generator.records.findings import Contrast, MeasuredPeak, Measurement
 from generator.records.recordings import Vibration
 
 BELTS = ("drag_torque: 0.03 N·m}", "drag_torque: 0.03 N·m, belt_stiffness: 60 N/mm}")
@@ -113,6 +113,22 @@ def test_without_a_stated_stiffness_one_peak_predicts_the_others_alone(case: Cal
     assert {entry["candidate"] for entry in found} == {"q"}
     assert [entry["frequency"] for entry in found] == pytest.approx(modes(0.35, 2.0, 45e3, **Q))
     assert predict_peaks(Vibration("rest", "x", "tap"), hardware.nominal, {}) == []
+
+
+def test_vibration_and_resonance_expect_the_same_shift(case: Callable[..., Any]) -> None:
+    comparison, hardware, _ = case(reference())
+    peaks = {"p": 92.0, "q": 70.0}
+    _, q = find_resonances(comparison, hardware, {("x", name): MeasuredPeak(peak) for name, peak in peaks.items()})
+    figures = {
+        name: Measurement("rest", name, "peak_frequency", "Hz", "recorded", 1, estimate=peak)
+        for name, peak in peaks.items()
+    }
+    blank = Contrast(
+        "rest", "vibration", "peak_frequency", "Hz", ("p", "q"), 22.0, None, None, None, "too few runs", ""
+    )
+    (answer,) = find_answers(Vibration("rest", "x", "tap"), hardware.nominal, figures, [blank])
+
+    assert answer["expected"] == pytest.approx(-q["expected_shift"], rel=1e-6)  # first less second, other less first
 
 
 def test_the_current_of_a_resonance_is_that_of_its_peak(case: Callable[..., Any]) -> None:
