@@ -393,7 +393,7 @@ def test_without_scripts_it_says_what_it_would_do(browser: Browser, address: str
     opened = context.new_page()
     opened.goto(address)
 
-    assert "With scripts on" in opened.locator("#your-machine").inner_text()
+    assert "This needs scripts, which are off here." in opened.locator("#your-machine").inner_text()
     assert not opened.locator("[data-your-machine]").is_visible()
     context.close()
 
