@@ -23,7 +23,7 @@ _FORBIDDEN = re.compile(
 than it is), and the private-use characters that stand for marks in written pages."""
 _COMMENT = re.compile(r" +#.*")
 _WHOLE = re.compile(r"[+-]?[0-9]+")
-_WITH_UNIT = re.compile(r"[0-9]+\s*[^\s0-9.].*")
+_WITH_UNIT = re.compile(r"[0-9]+(?![eE][+-]?[0-9]+$)\s*[^\s0-9.].*")
 _INDENTATION = "check the indentation: keys of one block start in one column, and so do the dashes of one list"
 _QUOTES = 'a text with ": " in it stands in quotes: "like: this"'
 _CLOSED = "nothing follows a closing quote, brace or bracket; put the whole text in quotes"
