@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime, time
+from datetime import UTC, datetime
 from functools import lru_cache
 from itertools import permutations
 
@@ -60,31 +60,30 @@ def find_reading(run: Run) -> float:
 
 
 def find_places(runs: Sequence[Run]) -> list[float] | None:
-    """When each run was made: its order [1], else its time [s]; None where a run lacks it or two share it."""
+    """When each run was made: its order [1], else its time [s]; None where a run lacks it or two share it.
+
+    Times count only where all are of one kind: clock times or dates, with a time zone or without.
+    """
     orders = [run.order for run in runs]
     places = [None if order is None else float(order) for order in orders]
     if None in places:
-        places = [_seconds(run.time) for run in runs]
+        times = [_read_time(run.time or "") for run in runs]
+        places = [seconds for _, seconds in times] if len({kind for kind, _ in times}) == 1 else [None]
     known = [place for place in places if place is not None]
     return known if len(known) == len(runs) and len(set(known)) == len(known) else None
 
 
-def _seconds(text: str | None) -> float | None:
-    """Seconds of a clock time or an ISO 8601 date and time; None where it is neither."""
-    if text is None:
-        return None
+def _read_time(text: str) -> tuple[tuple[bool, bool], float | None]:
+    """Whether a text has a clock time alone, whether it has a time zone, and its seconds; None where it is no time."""
     text = text.strip()
+    clock = f"0{text}" if text[1:2] == ":" else text
+    is_clock = clock[2:3] == ":"
     try:
-        clock = time.fromisoformat(text.zfill(5) if text[1:2] == ":" else text)
+        moment = datetime.fromisoformat(f"2000-01-01 {clock}" if is_clock else text)
     except ValueError:
-        pass
-    else:
-        return clock.hour * 3600.0 + clock.minute * 60.0 + clock.second + clock.microsecond / 1e6
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        return None
-    return (moment.replace(tzinfo=None) - datetime(2000, 1, 1)).total_seconds()
+        return (is_clock, False), None
+    start = datetime(2000, 1, 1, tzinfo=moment.tzinfo and UTC)
+    return (is_clock, moment.tzinfo is not None), (moment - start).total_seconds()
 
 
 def find_rank_correlation(first: Sequence[float], second: Sequence[float]) -> tuple[float | None, float | None]:

@@ -101,4 +101,26 @@ def test_places_from_clock_times_and_dates() -> None:
     places = find_places(dates)
     assert places is not None and places[1] - places[0] == 20 * 60
     assert find_places([Run(1, 2, time="after lunch")]) is None
+    assert find_places([Run(1, 2, time="2026")]) is None  # a year, not 20:26
     assert find_places([Run(1, 2, order=1), Run(1, 2)]) is None
+
+
+def test_places_heed_time_zones() -> None:
+    dates = [Run(1, 2, time=f"2026-09-15 09:30{zone}") for zone in ("+02:00", "-05:00")]
+    clock = [Run(1, 2, time=text) for text in ("9:30+02:00", "08:00Z")]
+
+    places = find_places(dates)
+    assert places is not None and places[1] - places[0] == 7 * 3600
+    assert find_places(clock) == [7.5 * 3600, 8 * 3600]
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        ("10:00", "2026-09-15 09:30", "10:30"),
+        ("10:00", "10:30+02:00"),
+        ("2026-09-15 09:30", "2026-09-15 09:30-05:00"),
+    ],
+)
+def test_times_of_several_kinds_have_no_places(times: tuple[str, ...]) -> None:
+    assert find_places([Run(1, 2, time=text) for text in times]) is None
