@@ -145,8 +145,3 @@ def _unpack(kept: Mapping[str, Any]) -> Chart:
 def pack_files(files: Mapping[str, bytes]) -> bytes:
     """Several files as one kept result."""
     return canonical_bytes({name: base64.b64encode(content).decode() for name, content in files.items()})
-
-
-def unpack_files(kept: bytes) -> dict[str, bytes]:
-    """What ``pack_files`` packed."""
-    return {name: base64.b64decode(text) for name, text in json.loads(kept).items()}

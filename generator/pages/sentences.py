@@ -12,11 +12,6 @@ from generator.records.presentation import BOUNDS, IN_CORRIDOR
 Row = Mapping[str, Any]
 
 
-def has_measurements(results: Row) -> bool:
-    """Whether anything was measured."""
-    return bool(results.get("measurements"))
-
-
 def corridor_heading(results: Row) -> str:
     """How many of the limits found lie in the predicted corridor, and how many limits were only bounded."""
     places = [row["place"] for row in results.get("agreement") or ()]
