@@ -172,7 +172,7 @@ def _draw(strips: tuple[Strip, ...], trial: Mapping[str, Any], cast: Cast, layou
     frame.draw_x_axis(heading(trial.get("measures") or "limit", _unit(trial)), grid=True)
     top = sheet.height - 4.0
     for strip, height in zip(strips, heights, strict=True):
-        _draw_row(frame, strip, cast, layout, top, height)
+        _draw_row(frame, strip, cast, layout, top)
         top -= height
     return sheet
 
@@ -196,7 +196,7 @@ def _columns(strips: tuple[Strip, ...], cast: Cast, layout: Layout) -> tuple[flo
     return min(max(names, 90.0), 200.0), layout.width - 150.0
 
 
-def _draw_row(frame: Frame, strip: Strip, cast: Cast, layout: Layout, top: float, height: float) -> None:
+def _draw_row(frame: Frame, strip: Strip, cast: Cast, layout: Layout, top: float) -> None:
     style = cast.style(strip.candidate)
     sheet, (left, _, right, _) = frame.sheet, frame.box
     value = measured_text(strip.measurement, with_unit=False)

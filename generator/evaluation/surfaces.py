@@ -67,7 +67,7 @@ def evaluate_surface(
     """
     photos = [(c, item.photos[c]) for c in order if c in item.photos]
     seen = [(c, photo, *_photo(item, photo, files, limits)) for c, photo in photos]
-    found = [_candidate(item, c, picture, figures, causes, limit or RIPPLE_LIMIT) for c, _, picture, figures in seen]
+    found = [_candidate(c, picture, figures, causes, limit or RIPPLE_LIMIT) for c, _, picture, figures in seen]
     return {
         "id": item.id,
         "direction": item.direction,
@@ -92,7 +92,7 @@ def _photo(item: Surface, photo: Photo, files: Mapping[str, bytes], limits: Limi
 
 
 def _candidate(
-    item: Surface, candidate: str, picture: Picture, figures: SurfaceFigures, causes: Causes, limit: float
+    candidate: str, picture: Picture, figures: SurfaceFigures, causes: Causes, limit: float
 ) -> dict[str, Any]:
     ripples = [
         entry

@@ -22,7 +22,7 @@ def view_specification(results: Row) -> dict[str, Any]:
         "names": list(names.values()),
         "groups": _groups([_own(path, rows, names) for path, rows in by_path.items() if path not in shared]),
         "shared": [_shared(path, next(iter(rows.values()))) for path, rows in shared.items()],
-        "derived": _derived(results, names),
+        "derived": _derived(results),
         "assumed": sum(
             row.get("tolerance_origin") == "assumed" and bool(row.get("tolerance")) for row in _rows(by_path)
         ),
@@ -78,7 +78,7 @@ def _derived_cell(value: object, unit: str) -> str:
     return format_quantity(value if isinstance(value, float) else None, unit)
 
 
-def _derived(results: Row, names: Mapping[str, str]) -> list[dict[str, Any]]:
+def _derived(results: Row) -> list[dict[str, Any]]:
     rows = []
     for key, (label, unit) in DERIVED.items():
         values = [candidate.get(key) for candidate in results.get("candidates") or ()]

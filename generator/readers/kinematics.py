@@ -27,7 +27,7 @@ class Kinematics:
     motor_names: tuple[str, ...]
     aliases: dict[str, str] = field(default_factory=dict)
 
-    def rename(self, path: str, entry: Entry) -> str:
+    def rename(self, path: str) -> str:
         """Path with the motor's one name, whichever of its names was written."""
         steps = path.split(".")
         if steps[:2] == ["machine", "motors"] and len(steps) > 2:

@@ -42,7 +42,7 @@ class Flat:
         return {match[1] for match in found if match}
 
 
-def flatten(entry: Entry | None, owner: str, rename: Callable[[str, Entry], str]) -> Flat:
+def flatten(entry: Entry | None, owner: str, rename: Callable[[str], str]) -> Flat:
     """Flat figures of a hardware block; ``rename`` gives each path its canonical form."""
     flat = Flat(owner)
     if entry is None:
@@ -54,7 +54,7 @@ def flatten(entry: Entry | None, owner: str, rename: Callable[[str, Entry], str]
             bare = ".".join(step for step in steps if step not in SIDE_KEYS)
             target = {None: flat.values, "tolerance": flat.tolerances, "sources": flat.sources}[side]
             if bare != "machine.motor_map":
-                target.setdefault(rename(bare, found), found)
+                target.setdefault(rename(bare), found)
     return flat
 
 
@@ -82,7 +82,7 @@ def check_groups(flat: Flat, report: Report) -> None:
 
 def join(common: Flat, own: Flat) -> tuple[Flat, dict[str, str]]:
     """Common and own entries together, and the owner of every value."""
-    replaced = _replaced(common, own)
+    replaced = _replaced(own)
     values = {path: entry for path, entry in common.values.items() if path not in replaced} | own.values
     owners = {path: (own.owner if path in own.values else COMMON) for path in values}
     tolerances = {path: entry for path, entry in common.tolerances.items() if path not in replaced} | own.tolerances
@@ -90,7 +90,7 @@ def join(common: Flat, own: Flat) -> tuple[Flat, dict[str, str]]:
     return Flat(own.owner, values, tolerances, sources), owners
 
 
-def _replaced(common: Flat, own: Flat) -> set[str]:
+def _replaced(own: Flat) -> set[str]:
     """Paths of common that a candidate's other member of a group puts out of force."""
     gone = set()
     for name, members in GROUPS:
