@@ -112,7 +112,7 @@ def test_an_effect_of_the_wrong_sign_explains_nothing(setup):
 def test_too_far_a_measurement_is_explained_by_nothing(setup):
     explanations = explain_measurement(setup, SLOW, between(SLOW, 500.0, 510.0))
 
-    assert all(explanation.needed is None for explanation in explanations)
+    assert explanations and all(explanation.needed is None for explanation in explanations)
 
 
 def test_inside_the_corridor_there_is_nothing_to_explain(setup):
