@@ -252,18 +252,6 @@ def find_stroke_needed(speed: float, acceleration: float, hold_time: float = 0.0
     return speed * (ramp + hold_time)
 
 
-def find_lowest_acceleration(speed: float, stroke: float, hold_time: float = 0.0) -> float | None:
-    """Lowest acceleration that reaches a speed within a stroke [m/s²]; None where no acceleration does.
-
-    Parameters
-    ----------
-    speed, stroke, hold_time : float
-        Top speed [m/s], stroke [m], time at top speed [s]. The ramps are straight.
-    """
-    room = stroke - speed * hold_time
-    return speed**2 / room if room > 0 else None
-
-
 def find_move_time(stroke: float, speed: float, acceleration: float, jerk: float | None = None) -> float:
     """Time of one move over a stroke that is long enough to reach the speed [s]."""
     ramps = find_stroke_needed(speed, acceleration, jerk=jerk)

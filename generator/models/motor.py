@@ -43,14 +43,6 @@ def static_torque(motor: Motor, current_peak: Value) -> Value:
     return torque_constant(motor) * current_peak
 
 
-def saturation_ratio(motor: Motor, current_peak: Value) -> Value:
-    """Current vector over the one at which the holding torque was stated, Î/(√2·I_r) [1].
-
-    Above 1 the iron may saturate and the torque is over-estimated.
-    """
-    return current_peak / (math.sqrt(2) * motor.rated_current)
-
-
 def hot_resistance(motor: Motor) -> Value:
     """Phase resistance at the winding temperature, R_20·(1 + 0.00393·(T − 20 °C)) [ohm].
 

@@ -2,16 +2,13 @@
 
 With lag δ (electrical) and p = asked torque over pull-out torque, time in units of 1/ω_0: δ'' = p − sin δ, undamped.
 A load that sets in at once makes the rotor swing beyond its new lag; it is lost when the swing passes the far
-equilibrium. Three cases, each solved from its energy balance. Nothing here is fitted.
+equilibrium. Two cases, each solved from its energy balance. Nothing here is fitted.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-
-REVERSAL = 2 / math.sqrt(math.pi**2 + 4)
-"""Largest p that survives a settled +p turning to −p at once (a triangular move): cos asin p = p·π/2."""
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:

@@ -116,11 +116,6 @@ def spread(nominal: float, draws: Any) -> Spread:
     return Spread(float(nominal), float(low), float(median), float(high))
 
 
-def compare_predictions(first: tuple[float, Any], second: tuple[float, Any]) -> Spread:
-    """Difference of two predictions, first minus second [their unit]; nominal values with draws that share leaves."""
-    return spread(first[0] - second[0], np.ravel(first[1]) - np.ravel(second[1]))
-
-
 def find_influences(
     candidate: Candidate,
     values: Mapping[str, Array],

@@ -14,7 +14,6 @@ from generator.analysis.planning import (
     LadderPlan,
     find_called_difference,
     find_duration,
-    find_lowest_acceleration,
     find_move_time,
     find_power,
     find_runs_needed,
@@ -199,15 +198,6 @@ def test_stroke_by_hand() -> None:
     # v²/a = 0.25/50 = 5 mm; with 20 ms at 0.5 m/s another 10 mm
     assert find_stroke_needed(0.5, 50.0) == pytest.approx(0.005)
     assert find_stroke_needed(0.5, 50.0, 0.02) == pytest.approx(0.015)
-
-
-def test_lowest_acceleration_just_fits_its_stroke() -> None:
-    lowest = find_lowest_acceleration(0.5, 0.12, 0.02)
-
-    assert lowest is not None
-    assert find_stroke_needed(0.5, lowest, 0.02) == pytest.approx(0.12)
-    assert find_lowest_acceleration(0.5, 0.01, 0.02) is None
-    assert find_lowest_acceleration(0.5, 0.125) == pytest.approx(2.0)  # v²/S
 
 
 @pytest.mark.parametrize(("speed", "acceleration", "jerk"), [(0.5, 20.0, 2000.0), (0.5, 50.0, 2000.0)])

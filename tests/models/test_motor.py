@@ -72,7 +72,6 @@ def test_constants_worked_by_hand(motors):
     assert model.flux_linkage(motor) == pytest.approx(2.828427125e-3, rel=1e-9)
     assert model.static_torque(motor, 2.5) == pytest.approx(0.3535533906, rel=1e-9)
     assert model.time_constant(motor) == pytest.approx(1.25e-3)
-    assert model.saturation_ratio(motor, math.sqrt(2) * 2.5) == pytest.approx(1.0)
     assert model.back_emf(motor, -10.0) == pytest.approx(1.4142135624)
 
 
