@@ -66,24 +66,6 @@ class SpeedLimit:
         return np.where(np.less(self.stroke, self.torque), "stroke", "torque")[()]
 
 
-@dataclass(frozen=True)
-class TorqueShares:
-    """Where the binding motor's torque goes at its limit [N·m, signed]: they add up to what is available, or less.
-
-    motor: its number in the set-up. stopping: whether the end of the move binds, not its start. available: its
-    pull-out torque. rotating: rotor and shaft. carried: the moving masses. friction: belt, bearings, iron. steady:
-    steady forces.
-    """
-
-    motor: int
-    stopping: bool
-    available: Value
-    rotating: Value
-    carried: Value
-    friction: Value
-    steady: Value
-
-
 def limit_lines(setup: Setup, direction: Sequence[float], speed: Value) -> Lines:
     """Acceleration limits of a move along ``direction`` at ``speed``: static, start and any-timing.
 
@@ -202,31 +184,6 @@ def corner_tool_speed(setup: Setup, direction: Sequence[float]) -> Any:
 def square_wave_setup(setup: Setup) -> Setup:
     """The same machine with a saturated bridge, k_v = 4/π: the upper bound of its torque beyond the corner."""
     return dataclasses.replace(setup, drive=dataclasses.replace(setup.drive, sine_factor=SQUARE_WAVE_FACTOR))
-
-
-def motor_limits(setup: Setup, direction: Sequence[float], speed: Value) -> list[Any]:
-    """Static acceleration limit that each motor alone would set [m/s²]; the smallest binds."""
-    return [_largest_acceleration(load, torque) for load, torque in _loads_and_torques(setup, direction, speed)]
-
-
-def find_torque_shares(setup: Setup, direction: Sequence[float], speed: float) -> TorqueShares:
-    """Where the torque of the binding motor goes at the static limit; for one nominal set-up and speed [m/s]."""
-    limits = [float(limit) for limit in motor_limits(setup, direction, speed)]
-    motor = int(np.argmin(limits))
-    load, available = _loads_and_torques(setup, direction, speed)[motor]
-    size = limits[motor] if math.isfinite(limits[motor]) else 0.0
-    acceleration = max(size, -size, key=lambda signed: abs(float(motor_torque(load, signed))))
-    driving = bool((load.inertial_force * acceleration + load.force) * load.ratio > 0)
-    lever = load.radius * efficiency_factor(load, driving)
-    return TorqueShares(
-        motor=motor,
-        stopping=acceleration < 0,
-        available=available,
-        rotating=load.inertia * load.ratio / load.radius * acceleration,
-        carried=lever * load.inertial_force * acceleration,
-        friction=lever * (load.force - load.steady_force) + load.turns * load.drag,
-        steady=lever * load.steady_force,
-    )
 
 
 def stroke_needed(speed: Value, acceleration: Value, hold_time: Value = 0.0) -> Value:

@@ -350,23 +350,6 @@ def test_square_wave_lies_above_beyond_the_corner_only(motors, make_setup):
     assert 1.2 < ratio < 1.4  # near 4/π
 
 
-def test_torque_shares_add_up_to_what_the_binding_motor_has(motors, make_setup):
-    rng = np.random.default_rng(8)
-    compared = 0
-    for _ in range(100):
-        setup = random_setup(rng, motors, make_setup)
-        angle = rng.uniform(0, 2 * math.pi)
-        direction, speed = (math.cos(angle), math.sin(angle)), rng.uniform(0.0, 1.0)
-        shares = envelope.find_torque_shares(setup, direction, speed)
-        limits = [float(limit) for limit in envelope.motor_limits(setup, direction, speed)]
-        assert limits[shares.motor] == min(limits)
-        if min(limits) > 0:
-            compared += 1
-            total = shares.rotating + shares.carried + shares.friction + shares.steady
-            assert abs(total) == pytest.approx(float(shares.available), rel=1e-9)
-    assert compared > 60
-
-
 def test_a_ramp_is_told_in_swings_of_the_rotor(make_setup, motors):
     # one straight axis without friction: small swings about a held place have (1/2π)√(N_r·T_0/(J + m·ρ²))
     straight = {"motor_map": ((1.0, 0.0), (0.0, 1.0)), "transmissions": (Transmission("belt", 0.04),) * 2}

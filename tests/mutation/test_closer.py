@@ -29,7 +29,7 @@ from generator.analysis.sound import _matched, _segment
 from generator.analysis.tinterval import find_scatter, find_t_factor
 from generator.analysis.trend import remove_trend
 from generator.models.calibration import RANGE, calibrate, predict_lines
-from generator.models.envelope import find_torque_shares, limit_lines, predict_speed_limit
+from generator.models.envelope import limit_lines, predict_speed_limit
 from generator.models.machine import motor_loads, motor_torque
 from generator.models.motor import SQUARE_WAVE_FACTOR, pull_out_torque
 from generator.models.plant import build_plant
@@ -135,12 +135,6 @@ def test_the_carriage_takes_its_share_of_the_inertia() -> None:
     assert build_plant(SETUP, (1.0,), False).load_share.ravel() == pytest.approx(
         [carried / (carried + 82e-7)], rel=1e-9
     )
-
-
-def test_speeding_up_slowly_is_no_stopping() -> None:
-    shares = find_torque_shares(replace(SETUP, moving_mass=(500.0,)), (1.0,), 0.05)
-
-    assert not shares.stopping and 0 < float(limit_lines(replace(SETUP, moving_mass=(500.0,)), (1.0,), 0.05).static) < 1
 
 
 def test_dry_friction_on_springs_decays_as_fast_as_its_quickest_part() -> None:
