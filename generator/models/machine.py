@@ -121,22 +121,6 @@ def motor_torque(load: MotorLoad, acceleration: Value) -> Value:
     return per_acceleration * acceleration + constant
 
 
-def screw_efficiency(lead: Value, mean_diameter: Value, friction: Value) -> Value:
-    """Efficiency of a square-threaded screw that lifts its load, tan λ/tan(λ + φ) [1].
-
-    Parameters
-    ----------
-    lead, mean_diameter : float or array [m]
-    friction : float or array [1]
-        Coefficient of friction of the thread, tan φ.
-
-    Valid for: square threads without collar friction. Source: Shigley's Mechanical Engineering Design, chapter 8;
-    checked in tests/models/test_machine.py.
-    """
-    slope = lead / (math.pi * mean_diameter)
-    return slope * (1 - friction * slope) / (slope + friction)
-
-
 def _axis_forces(setup: Setup, axis: int, share: float, speed: Value) -> tuple[Value, Value, Value]:
     """What one axis needs: force per tool acceleration [kg], against friction [N], against its steady force [N]."""
     viscous = setup.viscous[axis]

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from generator.models import machine
+from generator.records.candidate import _back_efficiency
 from generator.records.hardware import Motor, Transmission
 
 ROOT = math.sqrt(0.5)
@@ -148,10 +149,16 @@ def test_ideal_screw_force():
     assert 0.1 / machine.shaft_radius(Transmission("screw", 0.008)) == pytest.approx(78.53982, rel=1e-7)
 
 
+def thread_efficiency(lead, mean_diameter, friction):
+    """Of a square thread that lifts its load: tan λ/tan(λ + φ), Shigley's Mechanical Engineering Design, chapter 8."""
+    slope = lead / (math.pi * mean_diameter)
+    return slope / math.tan(math.atan(slope) + math.atan(friction))
+
+
 def test_power_screw_of_the_textbook():
     # Shigley's Mechanical Engineering Design, Example 8-1 (26.18 N·m, 0.311; printed values from memory): 6.4 kN,
     # mean diameter 30 mm, lead 8 mm, friction 0.08 in thread and collar of 40 mm
-    efficiency = machine.screw_efficiency(8e-3, 30e-3, 0.08)
+    efficiency = thread_efficiency(8e-3, 30e-3, 0.08)
     ideal = 6400 * machine.shaft_radius(Transmission("screw", 8e-3))
     collar = 0.08 * 6400 * 40e-3 / 2
     assert efficiency == pytest.approx(0.511311, abs=5e-7)
@@ -161,24 +168,21 @@ def test_power_screw_of_the_textbook():
     assert math.degrees(math.atan(8 / (math.pi * 30))) == pytest.approx(4.851787, abs=1e-6)
 
 
-@pytest.mark.parametrize(
-    ("lead", "friction", "efficiency"),
-    [(8e-3, 0.2, 0.598307), (2e-3, 0.2, 0.306901), (8e-3, 0.1, 0.755847), (2e-3, 0.1, 0.471959)],
-)
-def test_screw_efficiency(lead, friction, efficiency):
-    # tan λ/tan(λ + φ) on a mean diameter of 7 mm, computed independently
-    assert machine.screw_efficiency(lead, 7e-3, friction) == pytest.approx(efficiency, abs=5e-7)
-    slope = math.atan(lead / (math.pi * 7e-3))
-    angle = math.atan(friction)
-    assert machine.screw_efficiency(lead, 7e-3, friction) == pytest.approx(math.tan(slope) / math.tan(slope + angle))
-
-
 def test_screw_that_just_locks_itself_wastes_more_than_half():
     # at f = tan λ the efficiency is (1 − tan²φ)/2, and the load can no longer drive: 2 − 1/η is then below 0
     friction = 0.1
-    efficiency = machine.screw_efficiency(math.pi * 7e-3 * friction, 7e-3, friction)
+    efficiency = thread_efficiency(math.pi * 7e-3 * friction, 7e-3, friction)
     assert efficiency == pytest.approx((1 - friction**2) / 2, rel=1e-12)
-    assert 2 - 1 / efficiency < 0
+    assert _back_efficiency("screw", efficiency) == 0.0
+
+
+def test_a_loaded_screw_drives_back_about_as_its_thread_does():
+    # exact: tan(λ − φ)/tan λ; 2 − 1/η lies 2·tan²φ·(1 + tan²λ)/(1 − tan²φ·tan²λ) below it (worked by hand)
+    lead, friction = 8e-3, 0.1
+    slope = lead / (math.pi * 7e-3)
+    exact = math.tan(math.atan(slope) - math.atan(friction)) / slope
+    below = 2 * friction**2 * (1 + slope**2) / (1 - (friction * slope) ** 2)
+    assert _back_efficiency("screw", thread_efficiency(lead, 7e-3, friction)) == pytest.approx(exact - below)
 
 
 def test_array_equals_scalar(motors, make_setup):
