@@ -12,8 +12,6 @@ from generator.pages.templates import render_template
 from generator.records.comparison import Site
 from generator.records.presentation import Page
 
-INDEX = "index.html"
-
 
 @dataclass(frozen=True)
 class Look:
@@ -108,13 +106,6 @@ class Head:
     language: str | None = None
     image: str | None = None
     scripts: tuple[str, ...] = ()
-
-
-def file_of(path: str) -> str:
-    """The file that a page's path names: ``comparisons/x`` → ``comparisons/x/index.html``."""
-    if not path:
-        return INDEX
-    return path if "." in path.rsplit("/", 1)[-1] else f"{path.rstrip('/')}/{INDEX}"
 
 
 def versions_path(path: str) -> str:

@@ -11,6 +11,7 @@ from typing import Any
 from invented import chart, engraver, gantry, plotter
 from PIL import Image
 
+from generator.archive.names import find_page_file
 from generator.charts.palette import css_properties, render_swatch, style_of
 from generator.pages.assets import addresses, collect_assets, name_asset
 from generator.pages.bench_sheet import render_bench_sheet
@@ -18,7 +19,7 @@ from generator.pages.builds import render_builds
 from generator.pages.cautions import render_cautions
 from generator.pages.changes import render_changes
 from generator.pages.comparison import render_comparison
-from generator.pages.context import NO_MEDIA, Context, Download, Excerpt, Look, Media, Picture, file_of
+from generator.pages.context import NO_MEDIA, Context, Download, Excerpt, Look, Media, Picture
 from generator.pages.feed import render_feed
 from generator.pages.home import render_home
 from generator.pages.methods import render_methods
@@ -134,7 +135,7 @@ def write_site(folder: Path, address: str | None = None) -> list[Page]:
     context, assets = make_context(address)
     pages, files = make_pages(context)
     files |= {asset.address: asset.content for asset in assets.values()}
-    files |= {file_of(page.path): fill(page) for page in pages}
+    files |= {find_page_file(page.path): fill(page) for page in pages}
     for name, content in files.items():
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
         (folder / name).write_bytes(content)
@@ -143,5 +144,5 @@ def write_site(folder: Path, address: str | None = None) -> list[Page]:
 
 def fill(page: Page) -> bytes:
     """A page's text with its marks replaced, for where it stands."""
-    root = "../" * file_of(page.path).count("/") or "./"
+    root = "../" * find_page_file(page.path).count("/") or "./"
     return page.text.replace(ROOT, root).replace(VERSION, "0123456789ab").replace(PUBLISHED, "2026-09-18").encode()
