@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from generator.analysis.answer import BENCH_SHEET, join_words
@@ -227,6 +227,8 @@ CALLS = st.sampled_from(["a", "b", "c", TIE, OPEN, FEW])
 
 @settings(derandomize=True, deadline=None, max_examples=300)
 @given(items=st.lists(st.tuples(CALLS, CALLS, CALLS), min_size=1, max_size=5))
+@example(items=[("a", "a", OPEN)] * 3)
+@example(items=[("a", "a", OPEN)] * 3 + [("b", "a", "b"), ("a", "c", TIE)])
 def test_the_answer_never_claims_more_than_the_calls(items: list[tuple[str, str, str]]) -> None:
     """Whoever is said to be ahead in an item has beaten everyone there; whoever is behind has been beaten there."""
     contrasts, names = [], [f"i{k}" for k in range(len(items))]
@@ -235,20 +237,21 @@ def test_the_answer_never_claims_more_than_the_calls(items: list[tuple[str, str,
             contrasts.append(contrast(name, first, second, call if call in (first, second, TIE, OPEN, FEW) else OPEN))
     found = find_verdict(NAMES, names, contrasts, {})
 
-    beaten = {(c.item, n) for c in contrasts if c.ahead for n in c.between if n != c.ahead}
+    beaten = {(c.item, c.ahead, n) for c in contrasts if c.ahead for n in c.between if n != c.ahead}
     for clause in found.sentence.rstrip(".").split("; "):
         for candidate, title in NAMES.items():
             others = [other for other in NAMES if other != candidate]
             if clause.startswith(f"{title} is ahead of"):
-                won = {
-                    i for i in names if all((i, other) in beaten for other in others) and (i, candidate) not in beaten
-                }
-                counted = " of 5 items" in clause or "all " in clause
-                assert (
-                    counted or {word.rstrip(",") for word in clause.split(" in ")[1].split() if word[0] == "i"} <= won
-                )
+                won = {i for i in names if all((i, candidate, other) in beaten for other in others)}
+                words = clause.split(" in ")[1].replace(",", "").split()
+                counts = [int(word) for word in words if word.isdigit()]
+                if counts:
+                    assert counts == ([len(won)] if "all" in words else [len(won), len(items)])
+                    assert ("all" in words) == (len(won) == len(items))
+                else:
+                    assert set(words) - {"and"} == won
             if f"{title} is behind" in clause:
-                assert any(beaten_name == candidate for _, beaten_name in beaten)
+                assert any(beaten_name == candidate for *_, beaten_name in beaten)
     if not any(c.ahead for c in contrasts):
         assert "ahead" not in found.sentence and "leads" not in found.sentence
     if "leads" in found.sentence:
