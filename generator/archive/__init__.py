@@ -12,6 +12,6 @@
 Nothing under archive/ is ever written twice with another content, versions.json aside; ``slimming`` and
 ``withdrawing`` put notices in place of what they take out, and record it in a manifest of their own.
 
-    names, manifests, disk  ←  store  ←  workfolder, sources, notices  ←  stage  ←  entries  ←  publisher
+    names, manifests, disk  ←  store  ←  workfolder, sources, notices  ←  stage  ←  entries  ←  removed  ←  publisher
     publisher, auditing, comparing, recovering, slimming, withdrawing are what the build and the command line call
 """
