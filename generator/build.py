@@ -73,7 +73,7 @@ def build(settings: Settings, say: Say = lambda text: None) -> Report:
     folders = template_dirs(settings.templates)
     made_with = find_made_with()
     look = find_templates_digest(folders)
-    shared = SharedPages(site, folders, look)
+    shared = SharedPages(site, folders, look, settings.limits.template_steps)
     with open_site(
         settings.site, settings.date, vault=settings.vault, makers=shared.makers(), compress=settings.compress
     ) as publisher:

@@ -11,12 +11,14 @@ import jinja2
 from generator.charts.palette import css_properties, render_swatch, style_of
 from generator.pages.assets import addresses, collect_assets
 from generator.pages.context import Context, Look
-from generator.pages.templates import environment
+from generator.pages.templates import STEPS, environment
 from generator.records.comparison import Site
 from generator.records.presentation import Asset
 
 
-def make_context(site: Site, templates: tuple[str, ...], digest: str, made_with: str) -> tuple[Context, list[Asset]]:
+def make_context(
+    site: Site, templates: tuple[str, ...], digest: str, made_with: str, steps: int = STEPS
+) -> tuple[Context, list[Asset]]:
     """What all pages share, and the assets (styles, scripts, icon) that it names.
 
     Parameters
@@ -28,15 +30,17 @@ def make_context(site: Site, templates: tuple[str, ...], digest: str, made_with:
         Digest of all their files: templates of another content are compiled anew.
     made_with : str
         Name and version of the program, for the foot of each page.
+    steps : int
+        Longest range that a template may make.
     """
-    made, assets = _compile(templates, digest)
+    made, assets = _compile(templates, digest, steps)
     return Context(site, made, addresses(assets), made_with, look=find_look), list(assets.values())
 
 
 @functools.lru_cache(maxsize=1)
-def _compile(templates: tuple[str, ...], digest: str) -> tuple[jinja2.Environment, Mapping[str, Asset]]:
+def _compile(templates: tuple[str, ...], digest: str, steps: int) -> tuple[jinja2.Environment, Mapping[str, Asset]]:
     """Environment and assets of some templates; once for all comparisons that a process makes."""
-    made = environment([Path(folder) for folder in templates])
+    made = environment([Path(folder) for folder in templates], steps)
     return made, collect_assets(made, css_properties())
 
 

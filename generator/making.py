@@ -66,7 +66,9 @@ def make_comparison(task: Task) -> Made:
     recall = make_recall(Path(task.cache) if task.cache else None)
     results = _results(task, comparison, recall)
     charts = _charts(results, recall)
-    context, shared_assets = make_context(task.site, task.templates, task.look, task.made_with)
+    context, shared_assets = make_context(
+        task.site, task.templates, task.look, task.made_with, task.limits.template_steps
+    )
     drawings, chart_assets = place_charts(charts)
     downloads, download_assets, tables = place_downloads(results)
     media, media_assets = place_media(comparison, task.files, recall, task.limits)

@@ -26,6 +26,7 @@ from generator.pages.methods import METHODS, render_methods
 from generator.pages.notfound import render_notfound
 from generator.pages.parts import render_parts
 from generator.pages.sitemap import render_sitemap
+from generator.pages.templates import STEPS
 from generator.pages.versions import render_versions
 from generator.records.comparison import Site
 from generator.records.presentation import Page
@@ -38,12 +39,12 @@ MADE_WITH = f"Stallmark {__version__}"
 class SharedPages:
     """Everything of one site that is rendered from the comparisons' summaries."""
 
-    def __init__(self, site: Site, folders: Sequence[Path], digest: str) -> None:
+    def __init__(self, site: Site, folders: Sequence[Path], digest: str, steps: int = STEPS) -> None:
         self.site = site
         self.look = digest
         self.folders = tuple(str(folder) for folder in folders)
         self.context: Context
-        self.context, self.assets = make_context(site, self.folders, digest, MADE_WITH)
+        self.context, self.assets = make_context(site, self.folders, digest, MADE_WITH, steps)
         self.titles = {"cautions": "Cautions", "methods": "Methods", "parts": "Parts", "": site.name}
         self.titles |= {f"methods/{method.slug}": method.title for method in METHODS}
         self.invented: set[str] = set()

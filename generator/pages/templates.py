@@ -37,10 +37,14 @@ def template_dirs(override: Path | None = None) -> tuple[Path, ...]:
     return (find_templates(),) if override is None else (override, find_templates())
 
 
-def environment(folders: Sequence[Path]) -> jinja2.Environment:
+STEPS = 100_000
+"""Steps of one ``range`` in a template where no limit is given [1]."""
+
+
+def environment(folders: Sequence[Path], steps: int = STEPS) -> jinja2.Environment:
     """A Jinja environment over ``folders``, first hit wins; everything printed is escaped, nothing undefined passes.
 
-    Units are bound to their figures in everything printed.
+    Units are bound to their figures in everything printed. No ``range`` is longer than ``steps``.
     """
     made = jinja2.Environment(
         loader=jinja2.FileSystemLoader([str(folder) for folder in folders]),
@@ -52,6 +56,7 @@ def environment(folders: Sequence[Path]) -> jinja2.Environment:
         keep_trailing_newline=True,
     )
     made.globals |= {
+        "range": lambda *ends: _bounded_range(steps, *ends),
         "math": math,
         "equation": equation,
         "link": link,
@@ -62,6 +67,15 @@ def environment(folders: Sequence[Path]) -> jinja2.Environment:
     made.filters["day"] = day
     made.filters["whole"] = keep_whole
     return made
+
+
+def _bounded_range(steps: int, *ends: int) -> range:
+    """A range, or the problem that it is too long to be meant."""
+    found = range(*ends)
+    if len(found) > steps:
+        message = f"a range of {len(found)} steps; at most {steps} are made (limit template_steps)"
+        raise jinja2.TemplateRuntimeError(message)
+    return found
 
 
 def link(path: str) -> Markup:
@@ -103,10 +117,15 @@ def _template_faults(name: str) -> Iterator[None]:
     except jinja2.TemplateNotFound as fault:
         message = f"the template {fault.name} was not found"
         raise FileProblems([_problem(name, 0, "template-missing", message)]) from fault
-    except (jinja2.UndefinedError, MathError) as fault:
+    except (jinja2.TemplateRuntimeError, MathError, RecursionError, OverflowError) as fault:
         file, line = _place(fault, name)
-        code = "template-equation" if isinstance(fault, MathError) else "template-undefined"
-        raise FileProblems([_problem(file, line, code, str(fault))]) from fault
+        raise FileProblems([_problem(file, line, _code(fault), str(fault))]) from fault
+
+
+def _code(fault: Exception) -> str:
+    if isinstance(fault, MathError):
+        return "template-equation"
+    return "template-undefined" if isinstance(fault, jinja2.UndefinedError) else "template-endless"
 
 
 def _problem(file: str, line: int, code: str, message: str | None) -> Problem:

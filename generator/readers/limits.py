@@ -27,6 +27,8 @@ class Limits:
     """Levels of nesting in a YAML file."""
     nodes: int = 50_000
     """Keys and values in a YAML file."""
+    exponent: int = 30
+    """Power of ten in which a figure may be written, either way."""
     text_characters: int = 2000
     """One text: a title, a note, a cell of a table."""
     candidates: int = 12
@@ -40,6 +42,8 @@ class Limits:
     table_columns: int = 64
     draws: int = 4000
     """Monte Carlo draws of one comparison: not a bound but the number taken, so that it changes the figures."""
+    template_steps: int = 100_000
+    """Steps of one ``range`` in a template."""
     problems: int = 200
     """Problems listed for one comparison; the rest is counted."""
 

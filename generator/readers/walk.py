@@ -117,6 +117,9 @@ def _walk_many(node: Node, shape: Many, path: str, report: Report) -> Entry:
     return Entry(node, path, [entry for entry in found if entry is not None], shape)
 
 
+_EXPONENT = re.compile(r"\s*[+-]?[0-9.]+[eE][+-]?0*([0-9]+)")
+
+
 def _walk_scalar(node: Node, shape: Shape, path: str, report: Report) -> Entry | None:
     most = report.limits.text_characters
     if len(node.text) > most:
@@ -127,6 +130,12 @@ def _walk_scalar(node: Node, shape: Shape, path: str, report: Report) -> Entry |
         fix = f"write {shorten(node.text.replace(',', '.', 1))}; a text with a comma stands in quotes"
         report.add("decimal-comma", node, path, f'a decimal comma in "{shorten(node.text)}"', fix)
         return None
+    if isinstance(shape, Quantity | Level | Amount) and (found := _EXPONENT.match(node.text)):
+        most = report.limits.exponent
+        if len(found[1]) > 9 or int(found[1]) > most:
+            message = f"an exponent of {shorten(found[1])}; at most {most} is read"
+            report.add("number-exponent", node, path, message, f"write it in a fitting unit, like {example(shape)}")
+            return None
     try:
         return Entry(node, path, _PARSERS[type(shape)](node, shape), shape)
     except QuantityError as error:

@@ -17,6 +17,7 @@ from generator.build import Settings, build
 from generator.cli import main
 from generator.commands import parse_limits
 from generator.errors import FileProblems, UsageError
+from generator.pages.templates import environment, render_template
 from generator.readers.comparison import read_comparison
 from generator.readers.folder import MemoryFolder
 from generator.readers.limits import DEFAULT_LIMITS, Limits
@@ -57,6 +58,11 @@ CASES: dict[str, tuple[Limits, dict[str, bytes], str]] = {
     ),
     "depth": (Limits(depth=3), files(), "too-deep"),
     "nodes": (Limits(nodes=20), files(), "too-many"),
+    "exponent": (
+        Limits(exponent=2),
+        files() | {"comparison.yaml": PLAIN.replace("24 V", "24000e-3 V").encode()},
+        "number-exponent",
+    ),
     "text_characters": (Limits(text_characters=9), files(), "text-long"),
     "candidates": (Limits(candidates=1), files(), "too-many"),
     "items": (Limits(items=0), files(), "too-many"),
@@ -66,7 +72,7 @@ CASES: dict[str, tuple[Limits, dict[str, bytes], str]] = {
     "table_columns": (Limits(table_columns=1), files(), "table-large"),
 }
 """Limits that hold while comparison.yaml is read."""
-LATER = {"sound_samples", "photo_pixels", "draws", "problems"}
+LATER = {"sound_samples", "photo_pixels", "draws", "problems", "template_steps"}
 
 
 def test_every_limit_has_its_case() -> None:
@@ -85,6 +91,25 @@ def test_a_limit_is_told_and_can_be_raised(name: str) -> None:
     assert any(str(asdict(limits)[name]) in p.message for p in found if p.code == code), "the message names the limit"
     assert all(problem.fix for problem in found)
     assert code not in {problem.code for problem in again}
+
+
+def test_a_template_makes_no_endless_range(tmp_path: Path) -> None:
+    (tmp_path / "long.html").write_text("a\n{% for k in range(0, 10**12, 2) %}x{% endfor %}")
+    (tmp_path / "round.html").write_text("{% macro m() %}{{ m() }}{% endmacro %}\n{{ m() }}")
+    with pytest.raises(FileProblems) as caught:
+        render_template(environment([tmp_path]), "long.html", {})
+    (problem,) = caught.value.problems
+    assert (problem.code, problem.line) == ("template-endless", 2)
+    assert "at most 100000" in problem.message and "template_steps" in problem.message
+
+    with pytest.raises(FileProblems) as caught:
+        render_template(environment([tmp_path]), "round.html", {})
+    assert [problem.code for problem in caught.value.problems] == ["template-endless"]
+
+    (tmp_path / "short.html").write_text("{% for k in range(5) %}x{% endfor %}")
+    assert render_template(environment([tmp_path], steps=5), "short.html", {}) == "xxxxx"
+    with pytest.raises(FileProblems):
+        render_template(environment([tmp_path], steps=4), "short.html", {})
 
 
 def test_cells_of_a_table_are_texts_too() -> None:
