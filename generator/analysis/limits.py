@@ -15,8 +15,9 @@ from generator.records.trial import Run, Trial
 ONE_RUN = "this run's bracket, not an interval for the limit"
 MEAN = "mean of the runs with its interval"
 CENSORED = "fit that counts the runs which never lost or never held, with its interval"
-BOUND, ONE_BOUND = "what every run held", "what its one run held"
-CEILING = "what every run lost"
+BOUND = "what every run held", "what its one run held"
+"""Said of several runs, and of one."""
+CEILING = "what every run lost", "what its one run lost"
 
 
 def find_limits(trial: Trial, candidate_order: Sequence[str]) -> dict[str, Measurement | None]:
@@ -133,10 +134,10 @@ def _bounded(blank: Measurement, brackets: Sequence[Bracket], finite: Sequence[B
         )
     if all(bracket.held is not None for bracket in brackets):
         least = min(bracket.held for bracket in brackets if bracket.held is not None)
-        basis = BOUND if len(brackets) > 1 else ONE_BOUND
+        basis = BOUND[len(brackets) == 1]
         return replace(blank, kind="lower bound", at_least=least, bound_count=len(brackets), basis=basis)
     most = [bracket.lost for bracket in brackets]
     if any(lost is None for lost in most):
         return replace(blank, kind="bracketed", basis="runs that never lost beside runs that never held")
     ceiling = max(lost for lost in most if lost is not None)
-    return replace(blank, kind="upper bound", at_most=ceiling, bound_count=len(brackets), basis=CEILING)
+    return replace(blank, kind="upper bound", at_most=ceiling, bound_count=len(brackets), basis=CEILING[len(brackets) == 1])
