@@ -140,4 +140,5 @@ def _bounded(blank: Measurement, brackets: Sequence[Bracket], finite: Sequence[B
     if any(lost is None for lost in most):
         return replace(blank, kind="bracketed", basis="runs that never lost beside runs that never held")
     ceiling = max(lost for lost in most if lost is not None)
-    return replace(blank, kind="upper bound", at_most=ceiling, bound_count=len(brackets), basis=CEILING[len(brackets) == 1])
+    basis = CEILING[len(brackets) == 1]
+    return replace(blank, kind="upper bound", at_most=ceiling, bound_count=len(brackets), basis=basis)

@@ -65,13 +65,18 @@ def test_never_lost_is_a_lower_bound() -> None:
     found = limit_of(Run(1.8, None, "stroke"), Run(1.9, None, "stroke"))
 
     assert (found.kind, found.at_least, found.bound_count) == ("lower bound", 1.8, 2)
-    assert (found.estimate, found.low, found.reason, found.basis) == (None, None, "stroke", BOUND)
+    assert (found.estimate, found.low, found.reason, found.basis) == (None, None, "stroke", BOUND[0])
+
+
+def test_a_single_bound_is_said_to_be_one_run_s() -> None:
+    assert limit_of(Run(30.0, None, "stroke")).basis == BOUND[1]
+    assert limit_of(Run(None, 20.0)).basis == CEILING[1]
 
 
 def test_lost_on_the_first_rung_is_an_upper_bound() -> None:
     found = limit_of(Run(None, 20), Run(None, 20))
 
-    assert (found.kind, found.at_most, found.at_least, found.basis) == ("upper bound", 20, None, CEILING)
+    assert (found.kind, found.at_most, found.at_least, found.basis) == ("upper bound", 20, None, CEILING[0])
 
 
 def test_few_runs_beside_bounds_are_bounded() -> None:
