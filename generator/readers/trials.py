@@ -55,6 +55,7 @@ class _TrialReader:
 
     def read(self) -> Trial | None:
         direction = self.context.direction(self.entry.get("direction"))
+        self.check_hold()
         runs = {name: self.read_runs(name, found) for name, found in self.each("runs")}
         self.check_orders()
         attempts = {name: self.read_attempts(name, found) for name, found in self.each("attempts")}
@@ -205,6 +206,18 @@ class _TrialReader:
         message = f"{name}: {between}, the ladder's rung is {self.show(self.ladder.rung)}"
         fix = "give the last rung held before that loss, or the ladder that was climbed"
         self.add("rungs-skipped", place, message, fix)
+
+    def check_hold(self) -> None:
+        """Object where the time at top speed alone takes the whole stroke."""
+        found = self.entry.get("hold_time")
+        if found is None or self.measures != ACCELERATION or self.speed is None or self.stroke is None:
+            return
+        held = self.speed * self.hold_time
+        if held >= self.stroke:
+            message = f"{_length(held)} are run at top speed, and the stroke is {_length(self.stroke)}: no ramp is left"
+            self.report.add(
+                "hold-beyond-stroke", found.node, found.path, message, "shorten hold_time, or lengthen the stroke"
+            )
 
     def check_ladder_reach(self, ladder: Ladder, entry: Entry) -> None:
         """Warn where the stroke ends a move of the ladder before it reaches its speed."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -189,7 +190,9 @@ def test_cautions_are_those_of_the_top_rung(plans: Sheet) -> None:
 
 def test_a_hold_that_takes_the_whole_stroke_leaves_no_ladder(case: Callable[..., Any]) -> None:
     # 500 mm/s for 0.3 s need 150 mm, the stroke has 120 mm
-    found = sheet(case(reference(("stroke: 120 mm\n", "stroke: 120 mm\n    hold_time: 0.3 s\n"))))["diagonal"]
+    comparison = reference()
+    trials = tuple(replace(trial, hold_time=0.3) if trial.id == "diagonal" else trial for trial in comparison.trials)
+    found = sheet(case(replace(comparison, trials=trials)))["diagonal"]
 
     for each in found["candidates"].values():
         assert (each["ladder"], each["stroke_needed"]) == (None, None)
