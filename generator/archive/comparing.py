@@ -127,7 +127,7 @@ def _compare_entries(
 ) -> ComparisonDifference:
     inputs = _compare_inputs(before, after)
     first, second = _read_results(archive_before, before), _read_results(archive_after, after)
-    other_model = other_versions or bool(first and second and _find_models(first) != _find_models(second))
+    other_model = other_versions or bool(first and second and first.get("made_with") != second.get("made_with"))
     other_data = any(not change.path.endswith(".md") for change in inputs)
     causes = [cause for cause, true in (("data", other_data), ("model", other_model)) if true]
     figures = compare_results(first, second, " and ".join(causes) or "unexplained") if first and second else ()
@@ -136,11 +136,6 @@ def _compare_entries(
         causes.append("presentation")
     note = "" if first and second else "the figures of one of the two builds are no longer kept"
     return ComparisonDifference(after.name, "changed", tuple(causes), inputs, figures, note)
-
-
-def _find_models(results: Mapping[str, Any]) -> dict[str, Any]:
-    """What a results object was computed with; its seed comes from the data."""
-    return {key: value for key, value in results.get("made_with", {}).items() if key != "seed"}
 
 
 def _compare_inputs(before: Entry, after: Entry) -> tuple[InputChange, ...]:
