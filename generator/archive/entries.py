@@ -129,8 +129,8 @@ class EntryWriter:
             if item.published and names.find_digest(item.content) not in withdrawn
         }
         files = dict(contents.files or {})
-        path = find_sources_zip(name)
-        if "/" not in name and (sources or self.archive.find_size(path) is not None):
+        path = names.find_sources_zip(name)
+        if names.is_comparison(name) and (sources or self.archive.find_size(path) is not None):
             files[path] = pack_sources(name, sources)
         return files
 
@@ -206,8 +206,3 @@ def fill_marks(text: str, file: str, version: str, published: str) -> bytes:
     """A page's text with its marks filled in for the place where it stands."""
     filled = text.replace(ROOT, names.find_root(file)).replace(VERSION, version[:12]).replace(PUBLISHED, published)
     return filled.encode()
-
-
-def find_sources_zip(slug: str) -> str:
-    """Where a comparison's sources stand as one zip."""
-    return f"comparisons/{slug}/sources.zip"

@@ -157,7 +157,7 @@ class Manifest:
     @property
     def comparisons(self) -> tuple[str, ...]:
         """Slugs of the comparisons: the entries whose name holds no slash."""
-        return tuple(name for name in self.entries if "/" not in name)
+        return tuple(name for name in self.entries if names.is_comparison(name))
 
 
 def find_build_id(sequence: int, previous: str | None, made_with: Mapping[str, Any], inputs: str) -> str:

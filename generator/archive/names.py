@@ -77,6 +77,16 @@ def find_source_file(path: str, digest: str) -> str:
     return f"{SOURCES}/{digest[:16]}{suffix if SUFFIX.fullmatch(suffix) else ''}"
 
 
+def is_comparison(name: str) -> bool:
+    """Whether an entry of this name is a comparison, named by its slug; all others have a slash in theirs."""
+    return "/" not in name
+
+
+def find_sources_zip(slug: str) -> str:
+    """Where a comparison's sources stand as one zip."""
+    return f"comparisons/{slug}/sources.zip"
+
+
 def find_build_file(build_id: str) -> str:
     """Where the manifest of a build stands."""
     return f"{BUILDS}/{build_id}.json"

@@ -272,7 +272,7 @@ class Publisher:
         old = self.newest.entries if self.newest else {}
         new = self.draft.entries
         both = Archive(self._work.stage, self._work.site)
-        slugs = sorted(name for name in {*old, *new} if "/" not in name)
+        slugs = sorted(name for name in {*old, *new} if names.is_comparison(name))
         kept = (slug for slug in slugs if slug in old and slug in new)
         sequence = last.sequence + 1 if last else 1
         previous = names.find_digest(self.archive.read(names.find_build_file(last.id))) if last else None
@@ -285,7 +285,7 @@ class Publisher:
             previous=previous,
             made_with=dict(sorted(made_with.items())),
             inputs=inputs,
-            comparisons=sum("/" not in name for name in new),
+            comparisons=sum(map(names.is_comparison, new)),
             added=tuple(slug for slug in slugs if slug not in old),
             changed=tuple(slug for slug in kept if self.archive.find_changed(old[slug], both, new[slug])),
             removed=tuple(slug for slug in slugs if slug not in new),

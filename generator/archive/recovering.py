@@ -90,7 +90,7 @@ def recover_build(site: Path, build: str, target: Path, vault: Path | None = Non
 
 def find_input_path(entry: Entry, item: Input) -> str:
     """Where an input stood below the folder that holds comparisons/."""
-    path = item.path if "/" in entry.name else f"comparisons/{entry.name}/{item.path}"
+    path = f"comparisons/{entry.name}/{item.path}" if names.is_comparison(entry.name) else item.path
     return names.check_address(path)
 
 

@@ -6,7 +6,7 @@ import posixpath
 from collections.abc import Iterator, Mapping
 
 from generator.archive import names
-from generator.archive.entries import EntryWriter, find_sources_zip
+from generator.archive.entries import EntryWriter
 from generator.archive.manifests import Entry, File, Line, Manifest
 from generator.archive.store import Archive
 
@@ -72,5 +72,5 @@ def _restore(writer: EntryWriter, file: File) -> File:
 
 def _find_own_files(entry: Entry) -> Iterator[File]:
     """The live files of a comparison but its pages."""
-    if posixpath.dirname(find_sources_zip(entry.name)) in {page.path for page in entry.pages}:
+    if names.is_comparison(entry.name):
         yield from (file for file in entry.files if not file.path.startswith("archive/"))

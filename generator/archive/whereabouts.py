@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from generator.archive import names
-from generator.archive.entries import find_sources_zip
 from generator.archive.manifests import Entry, File, Manifest, PageOutput
 from generator.archive.store import Archive
 from generator.errors import SiteProblem, UsageError
@@ -36,7 +35,7 @@ class Whereabouts:
     def search(cls, archive: Archive, newest: Manifest) -> Whereabouts:
         """Go through every build; live files count as far as the newest has them."""
         expected = archive.find_expected()
-        found = cls(archive, {}, {}, set(), expected, {find_sources_zip(slug) for slug in newest.comparisons})
+        found = cls(archive, {}, {}, set(), expected, {names.find_sources_zip(slug) for slug in newest.comparisons})
         current = {line.entry for line in newest.entries.values()}
         found.records.update(file.digest for path, file in expected.items() if _is_record(path))
         for build_id in archive.list_ids():

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from generator.archive import disk, names
-from generator.archive.entries import PageMakers, find_sources_zip
+from generator.archive.entries import PageMakers
 from generator.archive.manifests import Entry, File, Gone, PageOutput, Tombstone
 from generator.archive.notices import render_withdrawn_file, render_withdrawn_page
 from generator.archive.publisher import Publisher, open_site
@@ -85,7 +85,7 @@ def withdraw_content(
         changed = [name for name in entries if _put_again(publisher, name)]
         result = publisher.publish(publisher.newest.build.made_with)
     places = sorted({path for each in digests for path in found.places[each]})
-    slugs = tuple(name for name in changed if "/" not in name)
+    slugs = tuple(name for name in changed if names.is_comparison(name))
     copies = tuple(path for path in result.kept if _read_digest(site / path) in digests)
     return Withdrawal(result.build or "", digests, tuple(places), slugs, copies)
 
@@ -136,7 +136,7 @@ def _clear_entry(publisher: Publisher, entry: Entry) -> Entry:
     lost = {file.path for file in (*entry.assets, *entry.files) if file.digest in withdrawn}
     lost |= {old.live.path for old, new in zip(entry.pages, pages, strict=True) if old != new}
     cleared = replace(entry, inputs=inputs, pages=pages)
-    zip_path = find_sources_zip(entry.name)
+    zip_path = names.find_sources_zip(entry.name)
     return replace(
         cleared,
         assets=tuple(_clear_files(publisher, entry.assets, lost)),
@@ -171,7 +171,7 @@ def _clear_files(publisher: Publisher, files: tuple[File, ...], lost: set[str]) 
 def _pack_again(publisher: Publisher, entry: Entry) -> File:
     """The zip of the sources that are left."""
     contents = {item.path: publisher.archive.read(item.file.path) for item in entry.inputs if item.published}
-    return publisher.stage.place(find_sources_zip(entry.name), pack_sources(entry.name, contents))
+    return publisher.stage.place(names.find_sources_zip(entry.name), pack_sources(entry.name, contents))
 
 
 def _read_digest(path: Path) -> str | None:
