@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 from generator.analysis.contrast import TOO_FEW
@@ -18,6 +17,7 @@ def render_answer(
     calls: Sequence[ItemCall],
     contrasts: Sequence[Contrast],
     descriptions: Mapping[str, str],
+    won: Mapping[str, float],
     leader: str | None,
     weights_stated: bool = True,
     could_turn: bool = False,
@@ -34,6 +34,8 @@ def render_answer(
         Of every item, to tell too few runs from measured but undecided.
     descriptions : mapping of str to str
         Item to words that follow "in".
+    won : mapping of str to float
+        Weight that each candidate has won, in file order.
     leader : str or None
         Who has won the most weight.
     weights_stated : bool
@@ -54,9 +56,9 @@ def render_answer(
         return _nothing_told(candidates, measured, contrasts)
     noun = "items measured" if len(counted) == len(calls) else "weighted items measured"
     items = _Items(measured, descriptions, noun)
-    clauses = _win_clauses(candidates, measured, contrasts, items)
+    clauses = _win_clauses(candidates, measured, contrasts, items, won)
     clauses += _tie_clauses(candidates, measured, items) + _open_clauses(candidates, measured, items)
-    conclusion = _by_weight(candidates, measured, leader, weights_stated, could_turn)
+    conclusion = _by_weight(candidates, won, leader, weights_stated, could_turn)
     sentence = "; ".join([*clauses, conclusion] if conclusion else clauses)
     return ("N" + sentence[1:] if sentence.startswith(("no difference", "nobody")) else sentence) + "."
 
@@ -91,12 +93,15 @@ def _nothing_told(candidates: Mapping[str, str], measured: Sequence[ItemCall], c
 
 
 def _win_clauses(
-    candidates: Mapping[str, str], measured: Sequence[ItemCall], contrasts: Sequence[Contrast], items: _Items
+    candidates: Mapping[str, str],
+    measured: Sequence[ItemCall],
+    contrasts: Sequence[Contrast],
+    items: _Items,
+    weight: Mapping[str, float],
 ) -> list[str]:
     """Who is ahead of whom, and in what; the one that has won the most weight first."""
     taking_part = {name for contrast in contrasts for name in contrast.between}
     clauses = []
-    weight = {name: _won(measured, name) for name in candidates}
     for name, title in sorted(candidates.items(), key=lambda pair: -weight[pair[0]]):
         won = [call for call in measured if call.winner == name]
         others = [candidates[other] for other in candidates if other in taking_part and other != name]
@@ -139,10 +144,9 @@ def _behind(candidates: Mapping[str, str], behind: Sequence[str]) -> str:
 
 
 def _by_weight(
-    candidates: Mapping[str, str], measured: Sequence[ItemCall], leader: str | None, stated: bool, could_turn: bool
+    candidates: Mapping[str, str], weight: Mapping[str, float], leader: str | None, stated: bool, could_turn: bool
 ) -> str:
     """What the weights make of the wins, with the doubt that open items leave; empty where one winner stands alone."""
-    weight = {name: _won(measured, name) for name in candidates}
     winners = sorted((name for name in candidates if weight[name] > 0), key=lambda name: -weight[name])
     if len(winners) < 2 and not (winners and stated and could_turn):
         return ""
@@ -150,10 +154,6 @@ def _by_weight(
     if leader is None:
         return f"{by} {join_words([candidates[name] for name in _level(winners, weight)])} are level"
     return f"{by} {candidates[leader]} leads{', which what is open could turn' if could_turn else ''}"
-
-
-def _won(measured: Sequence[ItemCall], name: str) -> float:
-    return round(math.fsum(call.weight for call in measured if call.winner == name), 9)
 
 
 def _level(winners: Sequence[str], weight: Mapping[str, float]) -> list[str]:

@@ -34,7 +34,7 @@ class _Standing:
         """Whether the weight of what is open would bring somebody level with the leader."""
         first, *others = sorted(self.won.values(), reverse=True)
         lead = round(first - max(others, default=0.0), 9)
-        return self.leader is not None and still_open > 0 and still_open >= lead
+        return self.leader is not None and still_open > 0 and round(still_open, 9) >= lead
 
     def lead(self, leader: str, other: str) -> float:
         """Weight by which one is ahead of the other."""
@@ -80,7 +80,9 @@ def find_verdict(
     standing = _Standing({name: _weight(calls, WON, name) for name in candidates})
     could_turn = standing.could_turn(_weight(calls, OPEN) + _weight(calls, NOT_MEASURED))
     return Verdict(
-        sentence=render_answer(candidates, calls, contrasts, descriptions or {}, standing.leader, stated, could_turn),
+        sentence=render_answer(
+            candidates, calls, contrasts, descriptions or {}, standing.won, standing.leader, stated, could_turn
+        ),
         items=calls,
         won={name: _share(weight, total) for name, weight in standing.won.items()},
         ties=_share(_weight(calls, TIE), total),
