@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import hashlib
 import json
 from collections.abc import Mapping
@@ -142,8 +141,3 @@ def _unpack(kept: Mapping[str, Any]) -> Chart:
         kept["id"], kept["title"], kept["caption"], kept["alt"], Table(table["caption"], tuple(table["columns"]), rows),
         drawing(kept["wide"]), drawing(kept["narrow"]),
     )  # fmt: skip
-
-
-def pack_files(files: Mapping[str, bytes]) -> bytes:
-    """Several files as one kept result."""
-    return canonical_bytes({name: base64.b64encode(content).decode() for name, content in files.items()})
