@@ -269,7 +269,8 @@ def shared_pages(arguments: argparse.Namespace) -> SharedPages:
     folder: Path = arguments.comparisons
     site = read_site(DiskFolder(folder))[0] if folder.is_dir() else Site()
     folders = template_dirs(arguments.templates)
-    return SharedPages(site, folders, find_templates_digest(folders))
+    limits = parse_limits(getattr(arguments, "limit", ()))
+    return SharedPages(site, folders, find_templates_digest(folders), limits.template_steps)
 
 
 def parse_limits(texts: Sequence[str]) -> Limits:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+from argparse import Namespace
 from pathlib import Path
 
 import pytest
+from jinja2 import TemplateRuntimeError
 
 from generator import sheets
+from generator.commands import shared_pages
 from generator.errors import UsageError
 
 LADDER = {"start": 2.0, "coarse": 1.0, "fine": 0.25, "stop": 4.0}
@@ -118,3 +121,12 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
         sheets.write_files(tmp_path, {"b.csv": "new", "a.csv": "new"})
     assert (tmp_path / "a.csv").read_text() == "mine"
     assert not (tmp_path / "b.csv").exists()
+
+
+def test_the_limit_of_templates_holds_for_the_sheet_too(tmp_path: Path) -> None:
+    given = Namespace(comparisons=tmp_path, templates=None, limit=["template_steps=7"])
+    shared = shared_pages(given)
+
+    assert len(shared.context.environment.globals["range"](7)) == 7
+    with pytest.raises(TemplateRuntimeError, match="at most 7"):
+        shared.context.environment.globals["range"](8)
