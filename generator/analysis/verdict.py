@@ -90,9 +90,16 @@ def find_verdict(
         not_measured=_share(_weight(calls, NOT_MEASURED), total),
         leader=standing.leader,
         could_turn=could_turn,
-        calls=sum(contrast.ahead is not None or contrast.call in (NO_DIFFERENCE, UNDECIDED) for contrast in contrasts),
+        calls=sum(map(_is_called, contrasts)),
         turns_when=tuple(_turn(call, standing) for call in calls),
     )
+
+
+def _is_called(contrast: Contrast) -> bool:
+    """Whether an interval or a bound decided: undecided pairs count only where there was an interval to ask."""
+    if contrast.call == UNDECIDED:
+        return contrast.low is not None or contrast.high is not None
+    return contrast.ahead is not None or contrast.call == NO_DIFFERENCE
 
 
 def _weight(calls: Sequence[ItemCall], outcome: str, winner: str | None = None) -> float:

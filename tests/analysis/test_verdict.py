@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -69,6 +71,13 @@ def test_one_pair_gives_its_own_reason_and_several_a_common_one() -> None:
     assert [call.reason for call in pairs({"one": "a", "two": TIE}).items] == ["why", "why"]
     assert triple("a", "a", "b").items[0].reason == "ahead of every other candidate"
     assert triple(TIE, "a", "b").items[0].reason == "the best do not differ by what matters"
+
+
+def test_a_pair_that_no_interval_was_asked_for_is_no_call() -> None:
+    asked = contrast("one", "a", "b", OPEN)
+    blocks = replace(asked, item="two", low=None, high=None)
+
+    assert find_verdict({"a": "Alder", "b": "Birch"}, ["one", "two"], [asked, blocks], {}).calls == 1
 
 
 def test_where_the_outcome_turns_by_hand() -> None:
