@@ -35,7 +35,7 @@ def render_answer(
     descriptions : mapping of str to str
         Item to words that follow "in".
     won : mapping of str to float
-        Weight that each candidate has won, in file order.
+        Weight that each candidate has won, in file order [as stated].
     leader : str or None
         Who has won the most weight.
     weights_stated : bool
