@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from pathlib import Path
 
@@ -11,6 +12,9 @@ from hypothesis import HealthCheck, settings
 sys.path.append(str(Path(__file__).parent))
 
 from places import EPOCH, Place
+
+# a shell starts what runs in the background deaf to Ctrl-C, and children inherit that: tests press it
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 # no test is timed, and a run finds what the last one found
 settings.register_profile("repeatable", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])

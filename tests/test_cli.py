@@ -411,10 +411,13 @@ class Preview:
     def end(self) -> int:
         """Press Ctrl-C; returns the exit code."""
         self.process.send_signal(signal.SIGINT)
-        self.reader.join(PATIENCE)
-        assert self.process.stdout is not None
-        self.process.stdout.close()
-        return self.process.wait(PATIENCE)
+        try:
+            return self.process.wait(PATIENCE)
+        finally:
+            self.process.kill()
+            self.reader.join(PATIENCE)
+            assert self.process.stdout is not None
+            self.process.stdout.close()
 
     def ask(self, path: str) -> str:
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE)
