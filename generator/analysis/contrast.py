@@ -7,9 +7,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from generator.analysis.difference import Difference, Scatter, are_alike, find_difference, pool_scatter
+from generator.analysis.difference import (
+    Difference,
+    Scatter,
+    are_alike,
+    find_difference,
+    find_hidden_drift,
+    pool_scatter,
+)
 from generator.analysis.tinterval import CONFIDENCE, find_t_factor
-from generator.analysis.trend import are_apart, remove_trend
+from generator.analysis.trend import Order, find_order, remove_trend
 from generator.records.comparison import Matters
 from generator.records.findings import Contrast, Measurement
 from generator.records.trial import Trial
@@ -37,7 +44,7 @@ RUNS_FOR_BOUND = 2
 class _Item:
     """What all pairs of one item share; sign is 1 where higher is better, else −1.
 
-    By pair of ids: trends, the differences with a trend taken out; apart, as ``are_apart`` says.
+    By pair of ids, where there are runs: orders, and trends, the differences with a trend taken out.
     """
 
     id: str
@@ -45,8 +52,8 @@ class _Item:
     matters: tuple[float, bool] | None
     sign: float
     relative: Scatter | None
+    orders: Mapping[tuple[str, str], Order]
     trends: Mapping[tuple[str, str], Difference | None]
-    apart: Mapping[tuple[str, str], bool | None]
 
 
 @dataclass(frozen=True)
@@ -59,6 +66,12 @@ class _Case:
     first: Measurement
     second: Measurement
     blank: Contrast
+
+    @property
+    def apart(self) -> float:
+        """Distance of mean places over which a drift may hide [1]."""
+        order = self.item.orders.get(self.blank.between)
+        return 0.0 if order is None or order.interleaved else order.apart
 
 
 def compare(
@@ -86,9 +99,11 @@ def compare(
         One for every unordered pair that has measurements, in file order.
     """
     pairs = list(combinations([name for name in measurements if trial.runs.get(name)], 2))
-    trends = {(a, b): remove_trend(trial.runs[a], trial.runs[b], _rung(measurements, a)) for a, b in pairs}
-    apart = {(a, b): are_apart(trial.runs[a], trial.runs[b]) for a, b in pairs}
-    return _compare(_Item(trial.id, trial.measures, matters, 1.0, relative_scatter, trends, apart), measurements)
+    orders = {pair: find_order(trial.runs, *pair) for pair in pairs}
+    trends = {
+        (a, b): remove_trend(trial.runs[a], trial.runs[b], orders[a, b], _rung(measurements, a)) for a, b in pairs
+    }
+    return _compare(_Item(trial.id, trial.measures, matters, 1.0, relative_scatter, orders, trends), measurements)
 
 
 def _rung(measurements: Mapping[str, Measurement | None], candidate: str) -> float:
@@ -172,22 +187,31 @@ def _call(case: _Case) -> Contrast:
     if case.first.estimate is None or case.second.estimate is None:
         return replace(case.blank, reason="the runs of a candidate do not settle on a limit")
     trend = case.item.trends.get(case.blank.between)
-    difference = trend or find_difference(case.first, case.second, case.pooled, case.item.relative, case.alike)
+    difference = trend or find_difference(
+        case.first, case.second, case.pooled, case.item.relative, case.alike, case.apart
+    )
     if difference is None:
         least = _matters(case, (case.first.estimate + case.second.estimate) / 2)
         value = case.first.estimate - case.second.estimate
         reason = "a candidate has a single run and nothing tells how runs scatter here"
         return replace(case.blank, difference=value, matters=least, reason=reason)
-    if trend is None and case.item.apart.get(case.blank.between):
-        least = _matters(case, (case.first.estimate + case.second.estimate) / 2)
-        reason = "the candidates ran one after the other, with too few runs to tell a drift from a difference"
-        return replace(case.blank, call=UNDECIDED, difference=difference.value, matters=least, reason=reason)
     called = _call_interval(case, difference)
     if trend is not None:
         return replace(called, drift_removed=True, reason=f"{called.reason}, with the trend over the runs taken out")
-    if called.call != UNDECIDED and case.item.apart.get(case.blank.between, False) is None:
-        return replace(called, reason=f"{called.reason}; the order of the runs is not noted, so a drift would not show")
-    return called
+    return _tell_drift(case, called, difference.drift)
+
+
+def _tell_drift(case: _Case, called: Contrast, drift: float) -> Contrast:
+    """Say why the call allows for a drift, if it does."""
+    if not drift:
+        return called
+    order = case.item.orders[case.blank.between]
+    cause = (
+        "the order of the runs is not noted"
+        if order.places is None
+        else "the candidates ran one after the other, with too few runs to take a trend out"
+    )
+    return replace(called, drift_allowed=drift, reason=f"{called.reason}; {cause}, so a drift is allowed for")
 
 
 def _not_comparable(first: Measurement, second: Measurement) -> str:
@@ -283,15 +307,18 @@ def _call_bounds(case: _Case, bounds: Sequence[Measurement]) -> Contrast:
     """The call where a side is only bounded: ahead if the bound clears the other side's interval."""
     only = ONLY_LOWER if any(each.kind == "lower bound" for each in bounds) else ONLY_UPPER
     contrast = replace(case.blank, call=only, reason="a candidate's limit is only bounded, not found")
+    rung = max(case.first.rung or 0.0, case.second.rung or 0.0)
+    drift = find_hidden_drift(case.pooled, rung, case.apart) if case.pooled else 0.0
     for upper, lower in ((case.first, case.second), (case.second, case.first)):
         least, most = _least(upper), _most(lower)
         if least is None or most is None:
             continue
         matters = _matters(case, (least + most) / 2)
-        if least - most > (matters or 0.0):
+        if least - most - drift > (matters or 0.0):
             direction = 1.0 if upper is case.first else -1.0
             reason = "the bound alone clears the other's interval by more than what matters"
-            return _ahead(case, direction, replace(contrast, matters=matters, reason=reason))
+            called = _ahead(case, direction, replace(contrast, matters=matters, reason=reason))
+            return _tell_drift(case, called, drift)
     if any(each.bound_count < RUNS_FOR_BOUND for each in bounds):
         return replace(contrast, reason="a candidate's limit is only bounded, and by a single run")
     return contrast

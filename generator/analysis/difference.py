@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from generator.analysis.tinterval import (
@@ -16,19 +16,26 @@ from generator.analysis.tinterval import (
 )
 from generator.records.findings import Measurement
 
-ALIKE = 0.4
+ALIKE = 0.5
 """Scatters of one item pass for one and the same while an F test finds their ratio in more than this share of equal
-pairs [1]."""
+pairs [1]: the smallest share with which intervals cover 94 % where one scatters three times as much (simulated)."""
+CLOSE = 1e-9
+"""Share by which a ratio of scatters may miss the F test's and still be on it: scatters of few rungs often are [1]."""
 HIDDEN = 0.75
 """A scatter below this share of the rung is not told apart from rounding: limits then differ by up to a rung unseen."""
 
 
 @dataclass(frozen=True)
 class Scatter:
-    """Scatter of single runs [unit, or 1 where relative] and its degrees of freedom [1]."""
+    """Scatter of single runs [unit, or 1 where relative] and its degrees of freedom [1].
+
+    along is the sum of squares of the runs' places about their own candidate's mean place [1], where each candidate
+    made its runs in one go: the order in which a drift spreads them least.
+    """
 
     value: float
     degrees_of_freedom: float
+    along: float
 
 
 @dataclass(frozen=True)
@@ -37,7 +44,8 @@ class Difference:
 
     parts holds (u [unit], degrees of freedom [1]), of which the one with the wider t·u counts. rung [unit] floors the
     half-width: by half of it, or by all of it where the rung hides the scatter (hidden).
-    extra [unit] is added on each side (single runs on a coarse ladder). run_scatter [unit] is one run's.
+    extra [unit] is added on each side (single runs on a coarse ladder), and so is drift [unit], what a drift that no
+    run can show may have put into the difference. run_scatter [unit] is one run's.
     below and above [unit] replace t·u where the sides' own intervals are not symmetrical: from value to each end at
     95 %; count [1] is their runs.
     """
@@ -47,6 +55,7 @@ class Difference:
     rung: float = 0.0
     hidden: bool = False
     extra: float = 0.0
+    drift: float = 0.0
     run_scatter: float = 0.0
     below: float | None = None
     above: float | None = None
@@ -66,15 +75,15 @@ class Difference:
         uncertainty, freedom = self.widest(confidence)
         t = find_t_factor(freedom, confidence)
         if self.below is None or self.above is None:
-            half = max(t * uncertainty + self.extra, self.floor)
+            half = max(t * uncertainty + self.extra, self.floor) + self.drift
             return self.value - half, self.value + half
         stretch = t / find_t_factor(freedom, CONFIDENCE)
-        return self.value - stretch * self.below, self.value + stretch * self.above
+        return self.value - stretch * self.below - self.drift, self.value + stretch * self.above + self.drift
 
     def half_width_with(self, count: int, confidence: float) -> float:
-        """Half-width [unit] that ``count`` runs (or tries) per candidate would give with the scatter seen now."""
+        """Half-width [unit] that ``count`` interleaved runs (or tries) of each would give with the scatter seen now."""
         if self.below is not None and self.above is not None:
-            low, high = self.interval(confidence)
+            low, high = replace(self, drift=0.0).interval(confidence)
             return (high - low) / 2 * math.sqrt(self.count / count)
         t = find_t_factor(2 * (count - 1), confidence)
         return max(t * self.run_scatter * math.sqrt(2 / count), self.floor)
@@ -90,11 +99,40 @@ def pool_scatter(measurements: Sequence[Measurement]) -> Scatter | None:
 
     Source: s_p² = Σ(n − 1)s²/Σ(n − 1), JCGM 100:2008, H.5.2.2.
     """
-    parts = [(each.scatter or 0.0, each.degrees_of_freedom or 0.0) for each in measurements if _scatters(each)]
-    if not parts:
-        return None
+    return _pool([each for each in measurements if _scatters(each)])
+
+
+def _pool(measurements: Sequence[Measurement]) -> Scatter | None:
+    parts = [(each.scatter or 0.0, each.degrees_of_freedom or 0.0) for each in measurements]
     total = math.fsum(nu for _, nu in parts)
-    return Scatter(math.sqrt(math.fsum(nu * s * s for s, nu in parts) / total), total)
+    if not total:
+        return None
+    along = math.fsum(each.count * (each.count**2 - 1) / 12 for each in measurements)
+    return Scatter(math.sqrt(math.fsum(nu * s * s for s, nu in parts) / total), total, along)
+
+
+def find_hidden_drift(scatter: Scatter, rung: float, apart: float) -> float:
+    """Find what a steady drift may put into a difference without being seen [unit].
+
+    Parameters
+    ----------
+    scatter : Scatter
+        Of single runs [unit].
+    rung : float
+        Of their ladder, which may hide half of itself more [unit].
+    apart : float
+        Distance of the candidates' mean places in the order of the runs [1].
+
+    Returns
+    -------
+    float
+        apart times the steepest slope that leaves runs in one go no more scatter than was seen, b² =
+        (ν + 1)·(s² + (rung/2)²)/along.
+
+    Assumes: one straight trend over the places. The ν + 1 and the half rung by simulation in generator.validation.
+    """
+    squares = (scatter.degrees_of_freedom + 1) * (scatter.value**2 + (rung / 2) ** 2)
+    return abs(apart) * math.sqrt(squares / scatter.along)
 
 
 def are_alike(measurements: Sequence[Measurement]) -> bool:
@@ -108,7 +146,12 @@ def are_alike(measurements: Sequence[Measurement]) -> bool:
     if len({each.count for each in sides}) > 1:
         return False
     resolved = [find_resolved_scatter(each.scatter or 0.0, each.rung or 0.0) for each in sides]
-    return max(resolved) <= _largest_ratio(sides[0].count - 1) * min(resolved)
+    return may_be_one(resolved, sides[0].count)
+
+
+def may_be_one(scatters: Sequence[float], count: int) -> bool:
+    """Whether scatters [unit], each from ``count`` runs, may pass for one."""
+    return max(scatters) < _largest_ratio(count - 1) * (1 - CLOSE) * min(scatters)
 
 
 @lru_cache(maxsize=256)
@@ -130,7 +173,12 @@ def _has_own_interval(measurement: Measurement) -> bool:
 
 
 def find_difference(
-    first: Measurement, second: Measurement, pooled: Scatter | None, relative: Scatter | None, alike: bool = True
+    first: Measurement,
+    second: Measurement,
+    pooled: Scatter | None,
+    relative: Scatter | None,
+    alike: bool = True,
+    apart: float = 0.0,
 ) -> Difference | None:
     """Find the difference of two estimates and its uncertainty.
 
@@ -145,6 +193,8 @@ def find_difference(
     alike : bool
         Whether the item's scatters may pass for one. Where not, the wider of the pooled and the separate interval
         counts: pooling is safe with equal counts only, and the separate one with enough runs only.
+    apart : float
+        Distance of mean places in the order of the runs over which a drift may hide; 0 where none can [1].
 
     Returns
     -------
@@ -153,10 +203,18 @@ def find_difference(
     """
     assert first.estimate is not None and second.estimate is not None
     if _has_own_interval(first) or _has_own_interval(second):
-        return _join_intervals(first, second)
-    if pooled is None and relative is not None:
-        pooled = Scatter(relative.value * abs(first.estimate + second.estimate) / 2, relative.degrees_of_freedom)
-    return None if pooled is None else _pooled(first, second, pooled, alike)
+        difference, scatter = _join_intervals(first, second), _pool([first, second])
+    else:
+        scatter = pooled or _scale(relative, abs(first.estimate + second.estimate) / 2)
+        difference = None if scatter is None else _pooled(first, second, scatter, alike)
+    if difference is None or scatter is None or not apart:
+        return difference
+    rung = max(first.rung or 0.0, second.rung or 0.0)
+    return replace(difference, drift=find_hidden_drift(scatter, rung, apart))
+
+
+def _scale(relative: Scatter | None, mean: float) -> Scatter | None:
+    return None if relative is None else replace(relative, value=relative.value * mean)
 
 
 def _pooled(first: Measurement, second: Measurement, pooled: Scatter, alike: bool) -> Difference:
@@ -166,7 +224,7 @@ def _pooled(first: Measurement, second: Measurement, pooled: Scatter, alike: boo
     scatter = max(pooled.value, LEAST_SCATTER * rung)
     parts = [(scatter * math.sqrt(1 / first.count + 1 / second.count), pooled.degrees_of_freedom)]
     if not alike and _scatters(first) and _scatters(second):
-        parts.append(_separate(first, second))
+        parts.append(find_separate(_own_part(first), _own_part(second)))
     singles, hidden = sum(each.count == 1 for each in (first, second)), pooled.value < HIDDEN * rung
     return Difference(
         first.estimate - second.estimate,
@@ -178,22 +236,31 @@ def _pooled(first: Measurement, second: Measurement, pooled: Scatter, alike: boo
     )
 
 
-def _separate(first: Measurement, second: Measurement) -> tuple[float, float]:
-    """u from each side's own scatter, and degrees of freedom that two samples of the smaller count could have.
+def find_separate(first: tuple[float, int], second: tuple[float, int]) -> tuple[float, float]:
+    """Find the uncertainty of a difference from each side's own scatter.
 
-    A small sample whose scatter comes out small by chance would else count for nothing; beside one of more than twice
-    its size it gets three quarters of that (simulated).
+    Parameters
+    ----------
+    first, second : (scatter [unit], runs [1])
+        Of each side, resolved.
+
+    Returns
+    -------
+    tuple
+        u [unit], and degrees of freedom [1] that two samples of the smaller count could have. A small sample whose
+        scatter comes out small by chance would else count for nothing; beside one more than half as large again it
+        gets three quarters of that (simulated).
     """
-    uncertainty, freedom = find_welch([_own_part(first), _own_part(second)])
-    small, large = sorted((first.count, second.count))
-    most = 2.0 * (small - 1) if large <= 2 * small else 1.5 * (small - 1)
+    sides = (first, second)
+    uncertainty, freedom = find_welch([(scatter / math.sqrt(count), count - 1.0) for scatter, count in sides])
+    small, large = sorted(count for _, count in sides)
+    most = 2.0 * (small - 1) if large <= 1.5 * small else 1.5 * (small - 1)
     return uncertainty, min(freedom, most)
 
 
-def _own_part(measurement: Measurement) -> tuple[float, float]:
-    """u of one mean from its own scatter, resolved, and its degrees of freedom."""
-    resolved = find_resolved_scatter(measurement.scatter or 0.0, measurement.rung or 0.0)
-    return resolved / math.sqrt(measurement.count), measurement.count - 1.0
+def _own_part(measurement: Measurement) -> tuple[float, int]:
+    """Scatter of one side alone, resolved, and its runs."""
+    return find_resolved_scatter(measurement.scatter or 0.0, measurement.rung or 0.0), measurement.count
 
 
 def _join_intervals(first: Measurement, second: Measurement) -> Difference | None:

@@ -163,7 +163,8 @@ def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
         "difference": difference if not lead else "",
         "matters": format_quantity(row.get("matters"), row["unit"], 2) if row.get("matters") else "",
         "reason": row.get("reason") or "",
-        "more": _more_runs(row.get("runs_to_decide")),
+        "more": _more_runs(row.get("runs_to_decide"), bool(row.get("drift_allowed"))),
+        "drift": format_quantity(row["drift_allowed"], row["unit"], 2) if row.get("drift_allowed") else "",
     }
 
 
@@ -173,8 +174,12 @@ def _slot(row: Row, names: Mapping[str, str]) -> int | None:
     return list(names).index(ahead) if row["call"].endswith(" ahead") and ahead in names else None
 
 
-def _more_runs(count: int | None) -> str:
-    return f"{count} runs of each would be expected to decide it" if count else ""
+def _more_runs(count: int | None, hidden_drift: bool) -> str:
+    """How many runs would decide, and that they must be interleaved where a drift may hide now."""
+    if not count:
+        return ""
+    how = ", interleaved and with their order noted," if hidden_drift else ""
+    return f"{count} runs of each{how} would be expected to decide it"
 
 
 def _runs(name: str, row: Row | None, unit: str) -> dict[str, Any]:

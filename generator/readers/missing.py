@@ -80,3 +80,6 @@ def _about_runs(comparison: Comparison) -> Iterator[str]:
         if silent:
             names = ", ".join(silent)
             yield f"In {trial.id} the file does not say what stopped the runs of {names} that lost no steps."
+        runs = [run for own in trial.runs.values() for run in own]
+        if len(trial.runs) > 1 and any(run.order is None for run in runs) and any(not run.time for run in runs):
+            yield f"In {trial.id} the file does not say in which order all runs were made, so a drift may hide there."

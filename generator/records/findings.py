@@ -81,7 +81,8 @@ class Contrast:
 
     ahead is the candidate that the call puts ahead, None for every other call. runs_to_decide counts runs (tries
     where attempts were counted) per candidate that would decide if estimates and scatter stayed as they are.
-    drift_removed says that a common trend over the order of the runs was taken out of the difference.
+    drift_removed says that a common trend over the order of the runs was taken out of the difference; drift_allowed is
+    what each side of the interval holds for a drift that the runs cannot show [unit].
     """
 
     item: str
@@ -100,6 +101,7 @@ class Contrast:
     standard_uncertainty: float | None = None
     degrees_of_freedom: float | None = None
     drift_removed: bool = False
+    drift_allowed: float | None = None
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from generator.validation.table import run_validation
 
 
 def main() -> None:
-    """Simulate every row (two to three minutes on one core) and write results.json beside this file."""
+    """Simulate every row (four to five minutes on one core) and write results.json beside this file."""
     date = datetime.now(UTC).date().isoformat()
     table = run_validation(__version__, date, tell=lambda text: print(text, file=sys.stderr))
     place = Path(__file__).with_name("results.json")

@@ -80,8 +80,6 @@ def make_trial(scenario: Scenario, difference: float, random: np.random.Generato
         return Made(_trial(attempts=attempts), truth, difference)
     runs = _climb_all(scenario, truth, random)
     truth = (truth[0] + _mean_moved(scenario, FIRST), truth[1] + _mean_moved(scenario, SECOND))
-    if scenario.third:
-        runs[THIRD] = tuple(_climb(BASE + 1.5, 1.0, scenario, random) for _ in range(scenario.third))
     return Made(_trial(runs=runs), truth, difference)
 
 
@@ -92,14 +90,14 @@ def _trial(**recorded: object) -> Trial:
 def _climb_all(
     scenario: Scenario, truth: tuple[float, float], random: np.random.Generator
 ) -> dict[str, tuple[Run, ...]]:
-    """Runs of both candidates in the order of the session, with the drift of the session in them."""
+    """Runs of all candidates in the order of the session, with the drift of the session in them."""
     order = _order(scenario)
-    scatter = {FIRST: 1.0, SECOND: scenario.scatter_ratio}
-    limits = dict(zip((FIRST, SECOND), truth, strict=True))
-    runs: dict[str, list[Run]] = {FIRST: [], SECOND: []}
+    scatter = {FIRST: 1.0, SECOND: scenario.scatter_ratio, THIRD: 1.0}
+    limits = {FIRST: truth[0], SECOND: truth[1], THIRD: BASE + 1.5}
+    runs: dict[str, list[Run]] = {name: [] for name in (FIRST, SECOND, THIRD) if name in order}
     for place, name in enumerate(order):
         moved = _moved(scenario, place, len(order))
-        noted = place + 1 if scenario.drift and scenario.order_noted else None
+        noted = place + 1 if scenario.order_noted else None
         runs[name].append(_climb(limits[name] + moved, scatter[name], scenario, random, noted))
     return {name: tuple(made) for name, made in runs.items()}
 
@@ -117,9 +115,15 @@ def _mean_moved(scenario: Scenario, candidate: str) -> float:
 
 
 def _order(scenario: Scenario) -> tuple[str, ...]:
-    if scenario.interleaved and scenario.runs[0] == scenario.runs[1]:
-        return plan_order((FIRST, SECOND), scenario.runs[0])
-    return (FIRST,) * scenario.runs[0] + (SECOND,) * scenario.runs[1]
+    """Whose run comes when: A B B A …, unequal numbers spread evenly; or first, third, second in blocks."""
+    first, second = scenario.runs
+    third = (THIRD,) * scenario.third
+    if not scenario.interleaved:
+        return (FIRST,) * first + third + (SECOND,) * second
+    if first == second:
+        return (*plan_order((FIRST, SECOND), first), *third)
+    spread = [((run + 0.5) / count, name) for name, count in ((FIRST, first), (SECOND, second)) for run in range(count)]
+    return (*(name for _, name in sorted(spread)), *third)
 
 
 def _climb(

@@ -14,10 +14,16 @@ COMPARISONS = HERE.parents[1] / "comparisons"
 REFERENCE = (HERE / "reference.yaml").read_text(encoding="utf-8")
 RUNS = """
     runs:
-      p: [{held: 31 m/s², lost: 32 m/s²}, {held: 33 m/s², lost: 34 m/s²}, {held: 32 m/s², lost: 33 m/s²}]
-      q: [{held: 25 m/s², lost: 26 m/s²}, {held: 26 m/s², lost: 27 m/s²}, {held: 24 m/s², lost: 25 m/s²}]
+      p:
+        - {held: 31 m/s², lost: 32 m/s², order: 1}
+        - {held: 33 m/s², lost: 34 m/s², order: 4}
+        - {held: 32 m/s², lost: 33 m/s², order: 5}
+      q:
+        - {held: 25 m/s², lost: 26 m/s², order: 2}
+        - {held: 26 m/s², lost: 27 m/s², order: 3}
+        - {held: 24 m/s², lost: 25 m/s², order: 6}
 """
-"""Three runs each of trial ``diagonal``, to stand at its end."""
+"""Three interleaved runs each of trial ``diagonal``, to stand at its end."""
 LADDER = "ladder: {start: 20 m/s², rung: 1 m/s²}\n"
 
 

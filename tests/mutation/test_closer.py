@@ -19,7 +19,7 @@ from generator.analysis.bands import third_octave_bands
 from generator.analysis.calibration import scale_from_calibrator
 from generator.analysis.contrast import _why_undecided, find_relative_scatter
 from generator.analysis.density import band_power, find_floor
-from generator.analysis.difference import Difference, _join_intervals, _separate
+from generator.analysis.difference import Difference, _join_intervals, _own_part, find_separate
 from generator.analysis.drift import find_rank_correlation
 from generator.analysis.light import find_overexposed
 from generator.analysis.matching import match_tone, match_wavelength
@@ -27,7 +27,7 @@ from generator.analysis.panel import PairCount, find_strengths
 from generator.analysis.repeats import find_repeated
 from generator.analysis.sound import _matched, _segment
 from generator.analysis.tinterval import find_scatter, find_t_factor
-from generator.analysis.trend import remove_trend
+from generator.analysis.trend import find_order, remove_trend
 from generator.models.calibration import RANGE, calibrate, predict_lines
 from generator.models.envelope import limit_lines, predict_speed_limit
 from generator.models.machine import motor_loads, motor_torque
@@ -275,7 +275,7 @@ def test_a_trend_is_taken_out_as_by_a_general_library() -> None:
     ranks = np.concatenate(places).astype(float) - 1
     fit = sm.OLS(y, np.column_stack([np.ones(8), np.repeat([1.0, 0.0], [5, 3]), ranks])).fit()
 
-    found = remove_trend(first, second, 1.0)
+    found = remove_trend(first, second, find_order({"a": first, "b": second}, "a", "b"), 1.0)
 
     assert found is not None
     assert found.value == pytest.approx(fit.params[1], rel=1e-9)
@@ -297,8 +297,8 @@ def test_degrees_of_freedom_of_two_unequal_samples() -> None:
     # The scatter is the larger sample's alone, so Welch's freedom is n - 1 of it, bounded by the smaller sample's.
     blank = Measurement("t", "a", "speed", "m/s", "bracketed", 3, estimate=1.0, scatter=1e-9, rung=0.0)
 
-    assert _separate(blank, replace(blank, count=8, scatter=1.0))[1] == pytest.approx(3.0)
-    assert _separate(blank, replace(blank, count=6, scatter=1.0))[1] == pytest.approx(4.0)
+    assert find_separate(_own_part(blank), _own_part(replace(blank, count=8, scatter=1.0)))[1] == pytest.approx(3.0)
+    assert find_separate(_own_part(blank), _own_part(replace(blank, count=4, scatter=1.0)))[1] == pytest.approx(3.0)
 
 
 def test_joined_intervals_have_the_smaller_freedom() -> None:

@@ -359,6 +359,25 @@ def test_what_a_report_should_say_is_listed(read: Read) -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("extra", "told"),
+    [
+        (("", ""), True),
+        ((", order: 1", ""), True),
+        ((", order: 1", ", order: 2"), False),
+        ((', time: "10:20"', ', time: "10:40"'), False),
+    ],
+)
+def test_runs_without_an_order_are_listed(read: Read, extra: tuple[str, str], told: bool) -> None:
+    changes = zip(("lost: 32 m/s²}", "lost: 21 m/s²}"), extra, strict=True)
+    found = good(read(*((old, old.replace("}", more + "}")) for old, more in changes))).missing
+    alone = good(read((SECOND, ""))).missing
+    sentence = "In along-x the file does not say in which order all runs were made, so a drift may hide there."
+
+    assert (sentence in found) is told
+    assert sentence not in alone, "one candidate is compared with nobody"
+
+
 def test_a_comparison_without_measurements_is_read(plain: str) -> None:
     text = plain[: plain.index("trials:")]
 
