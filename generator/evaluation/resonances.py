@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from generator.evaluation.numbers import drop_noise
-from generator.models.resonance import predict_resonance, predict_shift, with_belt_stiffness
+from generator.models.resonance import predict_by_stiffness, predict_resonance, predict_shift
 from generator.records.findings import Contrast, Measurement
 from generator.records.hardware import Setup
 from generator.records.recordings import Vibration
@@ -24,14 +24,13 @@ def predict_peaks(item: Vibration, setups: Setups, measured: Mapping[str, float]
     candidates but that one, whose own peak predicts nothing.
     """
     reference = next((candidate for candidate in setups if candidate in measured), None)
+    peak = None
+    if reference is not None:
+        peak = predict_resonance(setups[reference], item.axis, item.current, measured[reference])
     found = []
     for candidate, setup in setups.items():
-        known = setup
-        if any(t.belt_stiffness is None for t in setup.transmissions) and reference not in (None, candidate):
-            peak = predict_resonance(setups[reference], item.axis, item.current, measured[reference])
-            known = setup if peak.belt_stiffness is None else with_belt_stiffness(setup, peak.belt_stiffness)
-        frequencies = predict_resonance(known, item.axis, item.current).frequencies or ()
-        found += [{"candidate": candidate, "frequency": frequency} for frequency in frequencies]
+        own, _ = predict_by_stiffness(setup, item.axis, item.current, None if candidate == reference else peak)
+        found += [{"candidate": candidate, "frequency": frequency} for frequency in own.frequencies or ()]
     return found
 
 

@@ -83,21 +83,18 @@ def _resonance(
     peak = peaks.get((axis, setup.candidate))
     own = None if peak is None else peak.frequency
     first = setup.candidate == reference
-    found, solved, origin = resonance.predict_resonance(setup, axis, current), None, "stated"
+    solved = None
     if reference is not None:
-        solved = resonance.predict_resonance(
-            hardware.nominal[reference], axis, current, peaks[axis, reference].frequency
-        )
-        if found.frequencies is None and solved.belt_stiffness is not None:
-            known = resonance.with_belt_stiffness(setup, solved.belt_stiffness)
-            found, origin = resonance.predict_resonance(known, axis, current), "peak"
+        measured = peaks[axis, reference].frequency
+        solved = resonance.predict_resonance(hardware.nominal[reference], axis, current, measured)
+    found, origin = resonance.predict_by_stiffness(setup, axis, current, solved)
     expected = None if first or reference is None else _expected_shift(setup, axis, current, reference, peaks, hardware)
     shift = own - peaks[axis, reference].frequency if own is not None and reference is not None and not first else None
     return (
         vars(found)
         | ({"message": solved.message, "sensitivity": solved.sensitivity} if solved and first else {})
         | {
-            "stiffness_from": origin if found.frequencies else None,
+            "stiffness_from": origin,
             "stiffness_of_peak": solved.belt_stiffness if solved and first else None,
             "measured": own,
             "reference": reference,

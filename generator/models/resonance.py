@@ -149,6 +149,32 @@ def predict_resonance(
     return _filled(bare, setup)
 
 
+def predict_by_stiffness(
+    setup: Setup, axis: str, current: float | None, peak: Resonance | None
+) -> tuple[Resonance, str | None]:
+    """Natural frequencies of an axis from its stated belt stiffness, else from that which a measured peak asks for.
+
+    Parameters
+    ----------
+    setup, axis, current
+        As in ``predict_resonance``.
+    peak : Resonance or None
+        Of a candidate on the same belts, with the stiffness solved from its peak.
+
+    Returns
+    -------
+    tuple
+        The resonance, and where its stiffness comes from: ``stated``, ``peak``, or None where there is none.
+    """
+    found = predict_resonance(setup, axis, current)
+    if found.frequencies is not None:
+        return found, "stated"
+    if peak is None or peak.belt_stiffness is None:
+        return found, None
+    found = predict_resonance(with_belt_stiffness(setup, peak.belt_stiffness), axis, current)
+    return found, "peak" if found.frequencies else None
+
+
 def predict_shift(
     reference: Setup,
     other: Setup,
