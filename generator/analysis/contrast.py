@@ -163,7 +163,7 @@ def find_matters(matters: Matters, item: str, kind: str) -> tuple[float, bool] |
 def find_relative_scatter(measurements: Sequence[Measurement]) -> Scatter | None:
     """Scatter over estimate [1], pooled over trials of one kind; None below two degrees of freedom."""
     shares = [
-        replace(each, scatter=each.scatter / each.estimate, rung=(each.rung or 0.0) / each.estimate, estimate=1.0)
+        replace(each, scatter=each.scatter / each.estimate)
         for each in measurements
         if each.scatter is not None and each.estimate
     ]

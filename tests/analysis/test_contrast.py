@@ -191,6 +191,38 @@ def test_a_coarse_rung_decides_never() -> None:
     assert (found.call, found.runs_to_decide) == (UNDECIDED, None)
 
 
+def test_runs_that_all_end_in_one_bracket_show_the_least_scatter() -> None:
+    found = contrast_of(brackets(40, 40, 40), brackets(60, 60, 60))
+
+    assert found.standard_uncertainty == pytest.approx(0.13 * math.sqrt(2 / 3))
+
+
+@pytest.mark.parametrize(
+    ("matters", "reason"),
+    [
+        (None, "the 99 % interval includes zero"),
+        ((1.0, False), "the 99 % interval includes zero and also differences that matter"),
+    ],
+)
+def test_undecided_says_what_the_interval_includes(matters: tuple[float, bool] | None, reason: str) -> None:
+    assert contrast_of(brackets(42, 40, 44), brackets(43, 45, 41), matters).reason == reason
+
+
+def test_a_bound_counts_what_matters_from_the_mean_of_both_ends() -> None:
+    # the second's 99 % end: 41.5 + t(2, 99 %) 9.9248·1/sqrt(3) = 47.23; the bound clears it by 42.77, the mean is 68.61
+    first, second = (Run(90, None, "stroke"),) * 2, brackets(41, 40, 42)
+
+    assert contrast_of(first, second, (0.62, True)).call == "a ahead"  # 42.54
+    assert contrast_of(first, second, (0.63, True)).call == ONLY_LOWER  # 43.23
+
+
+def test_a_single_run_beside_a_fit_with_bounds_is_too_few() -> None:
+    fitted = (*brackets(40, 41, 42, 43), Run(44, None, "stroke"))
+
+    assert contrast_of(brackets(60), fitted).call == TOO_FEW
+    assert contrast_of(brackets(60, 61, 62), fitted).call == "a ahead"
+
+
 def test_single_runs_are_described_not_called() -> None:
     found = contrast_of(brackets(41), brackets(77))
 
@@ -310,6 +342,7 @@ def test_scatters_are_alike_as_an_f_test_says() -> None:
 
     # F table, 25 % point for 2 and 2 degrees of freedom is 3.00: a ratio of scatters of 1.732
     assert are_alike(sides(1.72)) and not are_alike(sides(1.74))
+    assert not are_alike(sides(math.sqrt(3.0)))  # of three brackets each, one or two rungs apart
     assert not are_alike([sides(1.0)[0], replace(sides(1.0)[1], count=4)])
     assert pool_scatter([]) is None
 

@@ -148,19 +148,32 @@ def test_a_bound_clears_the_other_side_only_beyond_a_hidden_drift() -> None:
         assert found.drift_allowed == (None if ahead is None else pytest.approx(0.4899, abs=1e-4))
 
 
-def test_unlike_scatters_about_a_trend_widen_the_interval() -> None:
-    places = [1, 4, 5, 8, 9], [2, 3, 6, 7, 10]
+@pytest.mark.parametrize("places", [([1, 2, 3, 4, 5], [6, 7, 8, 9, 10]), ([1, 3, 4, 6, 9], [2, 5, 7, 8])])
+def test_unlike_scatters_about_a_trend_widen_the_interval(places: tuple[list[int], list[int]]) -> None:
     noise = [0.0, 0.1, -0.1, 0.05, -0.05], [2.0, -1.0, 3.0, -2.0, 1.0]
     first, second = (
-        runs_at(row, [30 + 3 * place + n for place, n in zip(row, ns, strict=True)])
+        runs_at(row, [30 + 3 * place + n for place, n in zip(row, ns, strict=False)])
         for row, ns in zip(places, noise, strict=True)
     )
     found = trend_of(first, second)
 
+    # residuals of a general regression with one slope, each side's share of the one degree of freedom that it costs
+    counts = np.array([len(row) for row in places])
+    middles = [(run.held + run.lost) / 2 for run in (*first, *second)]  # type: ignore[operator]
+    at, side = np.concatenate(places) - 1.0, np.repeat([1.0, 0.0], counts)
+    squares = sm.OLS(middles, np.column_stack([side, 1 - side, at])).fit().resid ** 2
+    kept = (counts.sum() - 3) / (counts.sum() - 2)
+    variances = np.array([squares[side == 1].sum(), squares[side == 0].sum()]) / (counts - 1) / kept
+    variances = np.maximum(variances, 0.2**2 / 12)
+    means = [at[side == which].mean() for which in (1, 0)]
+    along = sum(((at[side == which] - mean) ** 2).sum() for which, mean in zip((1, 0), means, strict=True))
+    plain = (variances / counts).sum()
+    welch = plain**2 / ((variances / counts) ** 2 / (counts - 1)).sum()
+    expected = np.sqrt(plain * (1 + (means[0] - means[1]) ** 2 / along / (1 / counts).sum()))
+
     assert found is not None and len(found.parts) == 2
-    uncertainty, freedom = found.widest(0.95)
-    assert freedom < 7, "Welch's, not the pooled one"
-    assert uncertainty == pytest.approx(found.parts[1][0])
+    assert found.parts[1] == pytest.approx((expected, kept * min(welch, 2 * (counts.min() - 1))), rel=1e-9)
+    assert found.widest(0.95) == found.parts[1]
 
 
 @pytest.mark.parametrize(

@@ -299,6 +299,8 @@ def test_degrees_of_freedom_of_two_unequal_samples() -> None:
 
     assert find_separate(_own_part(blank), _own_part(replace(blank, count=8, scatter=1.0)))[1] == pytest.approx(3.0)
     assert find_separate(_own_part(blank), _own_part(replace(blank, count=4, scatter=1.0)))[1] == pytest.approx(3.0)
+    assert find_separate((1e-9, 4), (1.0, 6))[1] == pytest.approx(5.0)  # half as large again, and no more
+    assert find_separate((1e-9, 4), (1.0, 7))[1] == pytest.approx(4.5)
 
 
 def test_joined_intervals_have_the_smaller_freedom() -> None:
