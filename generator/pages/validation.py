@@ -83,10 +83,14 @@ def _misses(misses: Sequence[Row]) -> list[str]:
     """Each kind of miss once, with its worst figure."""
     worst: dict[tuple[str, str], float] = {}
     for miss in misses:
-        key = (miss["group"], miss["words"])
+        words = f"{_FIGURES.get(miss['figure'], '')} {miss['words']}".strip()
         pick = min if miss["words"] == "covers too little" else max
+        key = (miss["group"], words)
         worst[key] = pick(worst.get(key, miss["value"]), miss["value"])
     return [f"{_title(group)}: {words}, {share(value)} at worst" for (group, words), value in worst.items()]
+
+
+_FIGURES = {"limit_coverage": "a limit’s interval", "difference_coverage": "a difference’s interval"}
 
 
 def _title(group: str) -> str:

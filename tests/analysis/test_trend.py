@@ -138,14 +138,27 @@ def test_two_blocks_too_short_for_a_trend_leave_room_for_a_drift() -> None:
     assert open_.call == "undecided"
 
 
-def test_a_bound_clears_the_other_side_only_beyond_a_hidden_drift() -> None:
-    # the second side's 99 % end is 30.15 + 63.657·0.0707/sqrt(2) = 33.33; a drift may hide 2·sqrt(2·0.015/0.5) = 0.49
-    for least, ahead in ((33.7, None), (34.0, "a")):
-        bound = tuple(Run(least, None, "stroke") for _ in range(2))
-        trial = replace(TRIAL, runs={"a": bound, "b": unnoted(runs_at([1, 2], [30.1, 30.2]))})
-        (found,) = compare(trial, find_limits(trial, ["a", "b"]), None)
-        assert found.ahead == ahead
-        assert found.drift_allowed == (None if ahead is None else pytest.approx(0.4899, abs=1e-4))
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize(("least", "ahead"), [(33.7, None), (34.0, "a")])
+def test_a_bound_clears_the_other_side_only_beyond_a_hidden_drift(
+    least: float, ahead: str | None, turned: bool
+) -> None:
+    # the other's 99 % end is 30.15 + 63.657·0.0707/sqrt(2) = 33.33; a drift may hide 2·sqrt(2·0.015/0.5) = 0.49
+    runs = {"a": (Run(least, None, "stroke"),) * 2, "b": unnoted(runs_at([1, 2], [30.1, 30.2]))}
+    names = ["b", "a"] if turned else ["a", "b"]
+    trial = replace(TRIAL, runs={name: runs[name] for name in names})
+    (found,) = compare(trial, find_limits(trial, names), None)
+
+    assert found.ahead == ahead
+    assert found.drift_allowed == (None if ahead is None else pytest.approx(0.4899, abs=1e-4))
+
+
+def test_runs_exactly_on_a_trend_show_the_least_scatter() -> None:
+    trial = replace(TRIAL, runs={"a": runs_at([1, 2, 3], [30.0, 31, 32]), "b": runs_at([4, 5, 6], [33.0, 34, 35])})
+    (found,) = compare(trial, find_limits(trial, ["a", "b"]), None)
+
+    # 0.13 of a rung of 0.2, times sqrt(1/3 + 1/3 + 3^2/4)
+    assert found.standard_uncertainty == pytest.approx(0.026 * (2 / 3 + 9 / 4) ** 0.5)
 
 
 @pytest.mark.parametrize("places", [([1, 2, 3, 4, 5], [6, 7, 8, 9, 10]), ([1, 3, 4, 6, 9], [2, 5, 7, 8])])

@@ -31,7 +31,7 @@ ALSO = {
     "analysis/bands": ("analysis/test_weighting.py", "analysis/test_sound.py"),
     "analysis/light": ("analysis/test_surface.py", "analysis/test_ripple.py"),
     "analysis/vibration": ("analysis/test_resonance_fit.py",),
-    "analysis/contrast": ("analysis/test_trend.py",),
+    "analysis/contrast": ("analysis/test_contrast.py", "analysis/test_trend.py"),
     "analysis/difference": ("analysis/test_contrast.py", "analysis/test_trend.py"),
 }
 """Modules whose figures show in the tests of those that stand on them."""

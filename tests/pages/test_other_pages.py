@@ -137,11 +137,12 @@ def test_the_simulated_figures_are_told_with_their_misses() -> None:
         "wrong_equal": 0.002,
         "wrong_equal_unstated": 0.006, "wrong_edge": 0.0047, "right_equal": 0.0173, "right_different": 0.1107,
     }  # fmt: skip
-    miss = {"group": row["group"], "words": "covers too little", "value": 0.91}
+    miss = {"group": row["group"], "figure": "limit_coverage", "words": "covers too little", "value": 0.91}
+    wrong = {"group": row["group"], "figure": "wrong_half", "words": "too many wrong calls", "value": 0.03}
     table = {
         "version": "1.0", "date": "2026-11-25", "rows": [row],
         "targets": {"coverage_least": 0.94, "coverage_most": 0.97, "wrong_most": 0.02},
-        "misses": [miss, miss | {"value": 0.9}],
+        "misses": [miss, miss | {"value": 0.9}, wrong],
     }  # fmt: skip
     view = view_validation(table, "attempts")
 
@@ -154,7 +155,10 @@ def test_the_simulated_figures_are_told_with_their_misses() -> None:
         "rung 0.5, one scatters 2 times as much, drift 1, stroke ends 0 above the limit, a third candidate with 3 runs",
         "94.7 %", "–", "4", "0.6 %", "0.5 %", "20.0 %", "1.7 %", "11.1 %",
     )])]  # fmt: skip
-    assert view["misses"] == ["Attempts on every rung: covers too little, 90.0 % at worst"]
+    assert view["misses"] == [
+        "Attempts on every rung: a limit’s interval covers too little, 90.0 % at worst",
+        "Attempts on every rung: too many wrong calls, 3.0 % at worst",
+    ]
     assert view_validation(table, "limits") is None
     assert view_validation(None, "attempts") is None
 
