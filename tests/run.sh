@@ -37,4 +37,5 @@ if [ "${1:-}" = "--no-tests" ]; then
     say "Everything is in place. Run the tests with  sh tests/run.sh"
     exit 0
 fi
-exec .venv/bin/python -m pytest "$@"
+# one process a core, and no more than four: each holds built sites of its own
+exec .venv/bin/python -m pytest -n auto --maxprocesses 4 --dist worksteal "$@"
