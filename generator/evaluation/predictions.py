@@ -16,7 +16,6 @@ from generator.records.findings import Prediction
 from generator.records.hardware import Setup
 from generator.records.trial import ACCELERATION, Trial
 
-LINES = ("static", "start", "any_timing")
 CURVE_POINTS = 121
 Array = NDArray[np.float64]
 
@@ -52,11 +51,16 @@ def predict_trials(comparison: Comparison, hardware: Hardware) -> list[Predictio
 
 def predict_trial(trial: Trial, candidate: str, hardware: Hardware) -> Prediction:
     """The three lines of one trial and candidate, and whether torque or the stroke bounds them."""
-    nominal, bound_by = trial_limits(trial, hardware.nominal[candidate])
-    drawn, _ = trial_limits(trial, hardware.drawn[candidate])
-    lines = {line: uncertainty.spread(float(np.ravel(nominal[line])[0]), np.ravel(drawn[line])) for line in LINES}
+    nominal = envelope.predict_lines(hardware.nominal[candidate], trial)
+    drawn = envelope.predict_lines(hardware.drawn[candidate], trial).limits
+    lines = {
+        line: uncertainty.spread(float(np.ravel(limit)[0]), np.ravel(drawn[line]))
+        for line, limit in nominal.limits.items()
+    }
     swings = _ramp_swings(trial, hardware.nominal[candidate], lines["static"].nominal)
-    return Prediction(trial.id, candidate, trial.measures, trial.unit, **lines, bound_by=bound_by, ramp_swings=swings)
+    return Prediction(
+        trial.id, candidate, trial.measures, trial.unit, **lines, bound_by=nominal.bound_by, ramp_swings=swings
+    )
 
 
 def _ramp_swings(trial: Trial, setup: Setup, limit: float | None) -> float | None:
@@ -66,18 +70,6 @@ def _ramp_swings(trial: Trial, setup: Setup, limit: float | None) -> float | Non
         return None
     swings = envelope.ramp_swings(setup, trial.direction, speed, acceleration)
     return swings if math.isfinite(swings) else None
-
-
-def trial_limits(trial: Trial, setup: Setup, lines: Sequence[str] = LINES) -> tuple[dict[str, Array], str]:
-    """Limits of the lines [m/s² or m/s], shape of the set-up's draws, and what bounds the nominal static one."""
-    if trial.measures == ACCELERATION:
-        assert trial.speed is not None
-        found = envelope.limit_lines(setup, trial.direction, np.asarray(trial.speed))
-        return {line: np.asarray(getattr(found, line)) for line in lines}, "torque"
-    limits = envelope.predict_speed_limit(
-        setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time, lines=tuple(lines)
-    )
-    return {line: np.asarray(limits[line].limit) for line in lines}, str(np.ravel(limits["static"].bound_by)[0])
 
 
 # --- curves -------------------------------------------------------------------------------------------------------
@@ -146,7 +138,7 @@ def _curve(candidate: str, direction: tuple[float, ...], speeds: Array, hardware
         "speed": speeds,
         "torque": _torque(setup, direction, speeds),
     }
-    for line in LINES:
+    for line in envelope.LINES:
         low, median, high = uncertainty.percentiles(getattr(draws, line))
         curve[line] = {"nominal": getattr(nominal, line), "low": low, "median": median, "high": high}
     square = envelope.limit_lines(envelope.square_wave_setup(setup), direction, speeds).static

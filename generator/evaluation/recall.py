@@ -23,14 +23,17 @@ class Store(Protocol):
         """Keep ``content`` under ``key``."""
 
 
+_DRAWING = ("records", "units.py", "unit_grammar.py", "charts")
 LAYERS: Mapping[str, tuple[str, ...]] = {
-    "climb": ("records", "models"),
-    "stall map": ("records", "models"),
-    "influences": ("records", "models"),
-    "charts": ("records", "units.py", "unit_grammar.py", "charts"),
-    "preview picture": ("records", "charts"),
-    "photo sizes": ("records", "readers"),
-}
+    "climb": ("records", "models", "evaluation/simulation.py", "evaluation/predictions.py", "evaluation/numbers.py"),
+    "stall map": (
+        "records", "models", "evaluation/simulation.py", "evaluation/predictions.py", "evaluation/numbers.py",
+    ),
+    "influences": ("records", "models", "evaluation/influences.py", "evaluation/numbers.py"),
+    "charts": (*_DRAWING, "making.py", "evaluation/numbers.py"),
+    "preview picture": (*_DRAWING, "presenting.py"),
+    "photo sizes": ("records", "readers", "presenting.py", "evaluation/numbers.py"),
+}  # fmt: skip
 """Code that a kind of result depends on, by what it is below generator/; anything else depends on all of it."""
 
 

@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from scipy.special import ndtri
 
+from generator.evaluation.influences import find_influences
 from generator.evaluation.numbers import drop_noise, to_json
-from generator.evaluation.predictions import Hardware, trial_limits
+from generator.evaluation.predictions import Hardware
 from generator.evaluation.recall import Recall
 from generator.evaluation.trials import Measured
 from generator.models import calibration, explanation, resonance, tones, uncertainty
 from generator.records.comparison import Comparison
 from generator.records.findings import Agreement, MeasuredPeak, Measurement, Spread
 from generator.records.hardware import Setup
-from generator.records.trial import Trial
 
 OUTSIDE = ("above static limit", "below any-timing limit")
-INFLUENCE_DRAWS = 1000
-SHOWN = 6
-"""Influences kept per trial and candidate, the largest first."""
 
 
 def find_why(
@@ -43,7 +39,7 @@ def find_why(
         "tones": list_tones(comparison, hardware, resonances),
         "calibration": calibrate(comparison, hardware, measured),
         "explanations": explain(comparison, hardware, measured, agreement),
-        "influences": find_influences(comparison, hardware, recall),
+        "influences": find_influences(comparison, hardware.seed, recall),
     }
 
 
@@ -193,32 +189,3 @@ def explain(
 
 def _flat(measured: Measured) -> list[Measurement]:
     return [measurement for by_candidate in measured.values() for measurement in by_candidate.values()]
-
-
-# --- influences ------------------------------------------------------------------------------------------------------
-
-
-def find_influences(comparison: Comparison, hardware: Hardware, recall: Recall) -> list[Any]:
-    """Which inputs decide each predicted static limit, the largest share of variance first."""
-    depends_on = [hardware.nominal, [_bare(trial) for trial in comparison.trials], hardware.seed]
-    return recall.json("influences", depends_on, lambda: _influences(comparison, hardware.seed))
-
-
-def _bare(trial: Trial) -> list[Any]:
-    return [trial.id, trial.measures, trial.direction, trial.speed, trial.acceleration, trial.stroke, trial.hold_time]
-
-
-def _influences(comparison: Comparison, seed: int) -> list[Any]:
-    values = uncertainty.draw_values(comparison.candidates, INFLUENCE_DRAWS, seed)
-    found: list[Any] = []
-    for trial in comparison.trials:
-        for candidate in comparison.candidates:
-            every = uncertainty.find_influences(
-                candidate, values[candidate.id], functools.partial(_static_limit, trial), trial.id
-            )
-            found += every[:SHOWN]
-    return found
-
-
-def _static_limit(trial: Trial, setup: Setup) -> Any:
-    return trial_limits(trial, setup, ("static",))[0]["static"]

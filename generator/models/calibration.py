@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.models.envelope import LINES, limit_lines, predict_speed_limit
+from generator.models.envelope import predict_lines
 from generator.records.findings import Measurement
 from generator.records.hardware import Setup, Value
 from generator.records.simulation import CalibratedTrial, Calibration
-from generator.records.trial import ACCELERATION, Trial
+from generator.records.trial import Trial
 
 MATCHED_LINE = "start"
 RANGE = (0.2, 2.5)
@@ -53,15 +53,6 @@ UNKNOWNS: dict[str, Callable[[Setup, Any], Setup]] = {
     "current": scale_current,
 }
 """What can be fitted, by the name that a page prints."""
-
-
-def predict_lines(setup: Setup, trial: Trial, lines: Sequence[str] = LINES) -> dict[str, Any]:
-    """Lines of a trial's limit [m/s² or m/s], over the set-up's own shape: static, start, any_timing."""
-    if trial.measures == ACCELERATION:
-        found = limit_lines(setup, trial.direction, float(trial.speed or 0.0))
-        return {line: getattr(found, line) for line in lines}
-    limits = predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time, lines)
-    return {name: limit.limit for name, limit in limits.items()}
 
 
 def solve_nearest(function: Callable[[Array], Any], stated: float, end: float) -> float | None:
@@ -117,7 +108,9 @@ def calibrate(
     if matched is None:
         return dataclasses.replace(bare, message="No trial of this candidate has a measured limit to fit to.")
     scale, target = UNKNOWNS[unknown], float(measured[matched.id].estimate or 0.0)
-    factor = _fit(lambda factors: predict_lines(scale(setup, factors), matched, (MATCHED_LINE,))[MATCHED_LINE] - target)
+    factor = _fit(
+        lambda factors: predict_lines(scale(setup, factors), matched, (MATCHED_LINE,)).limits[MATCHED_LINE] - target
+    )
     if factor is None:
         text = f"No {unknown} between {RANGE[0]:g} and {RANGE[1]:g} times the stated one meets the measured limit."
         return dataclasses.replace(bare, message=text)
@@ -140,7 +133,7 @@ def _fit(missing: Callable[[Array], Any]) -> float | None:
 
 def _predict_trial(setup: Setup, trial: Trial, measurement: Measurement) -> CalibratedTrial:
     """One trial at the fitted figures beside its measured limit."""
-    lines = {name: float(value) for name, value in predict_lines(setup, trial).items()}
+    lines = {name: float(value) for name, value in predict_lines(setup, trial).limits.items()}
     estimate = measurement.estimate
     error = None if not estimate else lines[MATCHED_LINE] / estimate - 1
     return CalibratedTrial(trial.id, trial.measures, trial.unit, measured=estimate, error=error, **lines)

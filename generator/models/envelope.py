@@ -31,6 +31,7 @@ from generator.models.motor import SQUARE_WAVE_FACTOR, available_voltage, corner
 from generator.models.roots import find_falling_root
 from generator.models.transient_limits import ANY_TIMING, START
 from generator.records.hardware import Setup, Value
+from generator.records.trial import ACCELERATION, Trial
 
 LINES = ("static", "start", "any_timing")
 
@@ -131,6 +132,39 @@ def predict_speed_limit(
     Assumes: a trapezoidal move. Valid for: limits that do not rise with speed. Found to 1e-13 relative.
     """
     return {line: _speed_limit(setup, direction, line, acceleration, stroke, hold_time) for line in lines}
+
+
+@dataclass(frozen=True)
+class TrialLines:
+    """Limits of one trial by line [m/s² or m/s], and what bounds the nominal static one: ``torque`` or ``stroke``."""
+
+    limits: dict[str, Any]
+    bound_by: str
+
+
+def predict_lines(setup: Setup, trial: Trial, lines: Sequence[str] = LINES) -> TrialLines:
+    """Lines of a trial's limit, whichever it measures.
+
+    Parameters
+    ----------
+    setup : Setup
+        Its Values are floats or draws of any one shape.
+    trial : Trial
+    lines : sequence of str
+        Which of ``static``, ``start``, ``any_timing``; the first one tells what bounds the limit.
+
+    Returns
+    -------
+    TrialLines [m/s² or m/s]
+        Over the set-up's own shape.
+    """
+    if trial.measures == ACCELERATION:
+        found = limit_lines(setup, trial.direction, float(trial.speed or 0.0))
+        return TrialLines({line: getattr(found, line) for line in lines}, "torque")
+    limits = predict_speed_limit(setup, trial.direction, trial.acceleration, trial.stroke, trial.hold_time, lines)
+    return TrialLines(
+        {line: limit.limit for line, limit in limits.items()}, str(np.ravel(limits[lines[0]].bound_by)[0])
+    )
 
 
 def ramp_swings(setup: Setup, direction: Sequence[float], speed: float, acceleration: float) -> float:

@@ -14,7 +14,8 @@ from typing import Any
 
 import numpy as np
 
-from generator.models.calibration import predict_lines, scale_current, scale_mass, scale_torque, solve_nearest
+from generator.models.calibration import scale_current, scale_mass, scale_torque, solve_nearest
+from generator.models.envelope import predict_lines
 from generator.records.findings import Measurement
 from generator.records.hardware import Setup, Value
 from generator.records.simulation import Explanation
@@ -130,7 +131,7 @@ def explain_measurement(
     Assumes: one cause at a time.
     Checked in tests/models/test_explanation.py.
     """
-    target = find_target(predict_lines(setup, trial), measurement)
+    target = find_target(predict_lines(setup, trial).limits, measurement)
     if target is None:
         return ()
     found = [_try_cause(setup, trial, cause, *target) for cause in causes]
@@ -142,7 +143,7 @@ def _try_cause(setup: Setup, trial: Trial, cause: Cause, line: str, wanted: floa
     stated, low, high = cause.range(setup)
 
     def missing(values: Any) -> Any:
-        return np.asarray(predict_lines(cause.apply(setup, values), trial, (line,))[line]) - wanted
+        return np.asarray(predict_lines(cause.apply(setup, values), trial, (line,)).limits[line]) - wanted
 
     ends = [end for end in (low, high) if end != stated]
     found = [(end, solve_nearest(missing, stated, end)) for end in ends]

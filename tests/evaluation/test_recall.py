@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -84,9 +86,61 @@ def test_code_is_asked_for_by_layer() -> None:
     recall.json("climb", [], Maker())
     recall.bytes("something else", [], lambda: b"")
 
-    assert asked == [("records", "models"), ()]
+    assert asked == [LAYERS["climb"], ()]
 
 
 def test_every_layer_named_is_there() -> None:
     for layers in LAYERS.values():
         assert all((PACKAGE / layer).exists() for layer in layers)
+
+
+MAKERS = {
+    "climb": "evaluation/simulation.py",
+    "stall map": "evaluation/simulation.py",
+    "influences": "evaluation/influences.py",
+    "charts": "charts/index.py",
+    "preview picture": "charts/preview.py",
+    "photo sizes": "readers/photos.py",
+}
+"""Where each kind of result is made: all that this module imports, and what that imports, is code it depends on."""
+CARRIES_NOTHING = {"errors.py", "evaluation/recall.py"}
+
+
+def find_imports(path: Path) -> set[Path]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == PACKAGE.name:
+            place = PACKAGE.joinpath(*(node.module or "").split(".")[1:])
+            inner = [place / f"{alias.name}.py" for alias in node.names]
+            found |= {file for file in [*inner, place.with_suffix(".py")] if file.exists()}
+    return found
+
+
+def find_all_imports(path: Path) -> set[str]:
+    seen: set[Path] = set()
+    left = {path}
+    while left:
+        seen |= left
+        left = set().union(*(find_imports(file) for file in left)) - seen
+    return {file.relative_to(PACKAGE).as_posix() for file in seen}
+
+
+def covers(layers: tuple[str, ...], file: str) -> bool:
+    return any(file == layer or file.startswith(f"{layer}/") for layer in layers)
+
+
+@pytest.mark.parametrize("name", LAYERS)
+def test_a_result_depends_on_all_code_that_makes_it(name: str) -> None:
+    needed = find_all_imports(PACKAGE / MAKERS[name]) - CARRIES_NOTHING
+
+    assert len(needed) > 1
+    assert [file for file in sorted(needed) if not covers(LAYERS[name], file)] == []
+
+
+@pytest.mark.parametrize("name", LAYERS)
+def test_a_result_depends_on_the_module_that_keeps_it(name: str) -> None:
+    asked = re.compile(rf'recall\.(json|bytes|each)\(\s*"{name}"')
+    files = [path.relative_to(PACKAGE).as_posix() for path in PACKAGE.rglob("*.py") if asked.search(path.read_text())]
+
+    assert len(files) == 1
+    assert covers(LAYERS[name], files[0])

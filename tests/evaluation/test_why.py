@@ -12,10 +12,11 @@ import pytest
 from by_hand import DRAG, INERTIA, RHO, START, limit
 from reading import LADDER, measured, reference
 
+from generator.evaluation.influences import find_influences
 from generator.evaluation.recall import Recall
 from generator.evaluation.resonances import find_answers, predict_peaks
 from generator.evaluation.trials import agree, measure_trials
-from generator.evaluation.why import calibrate, explain, find_influences, find_resonances, list_tones
+from generator.evaluation.why import calibrate, explain, find_resonances, list_tones
 from generator.records.findings import Contrast, MeasuredPeak, Measurement
 from generator.records.recordings import Vibration
 
@@ -248,7 +249,7 @@ def test_more_than_static_needs_more_current(case: Callable[..., Any]) -> None:
 
 def test_influences_are_the_derivatives_of_the_formula(bare: Any) -> None:
     comparison, hardware, _ = bare
-    rows = find_influences(comparison, hardware, Recall())
+    rows = find_influences(comparison, hardware.seed, Recall())
     own = [row for row in rows if (row["trial"], row["candidate"]) == ("diagonal", "p")]
     by_path = {row["path"]: row for row in own}
     torque = 0.5 / math.sqrt(2)

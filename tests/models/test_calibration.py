@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from generator.models.calibration import UNKNOWNS, calibrate, predict_lines, scale_torque, solve_nearest
-from generator.models.envelope import limit_lines
+from generator.models.calibration import UNKNOWNS, calibrate, scale_torque, solve_nearest
+from generator.models.envelope import limit_lines, predict_lines
 from generator.models.transient_limits import START
 from generator.records.findings import Measurement
 from generator.records.trial import Trial
@@ -35,7 +35,7 @@ def setup(make_setup, motors):
 @pytest.mark.parametrize("factor", [0.7, 1.0, 1.25])
 def test_the_factor_put_in_comes_back_and_predicts_the_other_trials(setup, unknown, factor):
     truth = UNKNOWNS[unknown](setup, factor)
-    values = [measured(trial, float(predict_lines(truth, trial)["start"])) for trial in TRIALS]
+    values = [measured(trial, float(predict_lines(truth, trial).limits["start"])) for trial in TRIALS]
     found = calibrate(setup, TRIALS, values, unknown)
 
     assert found.factor == pytest.approx(factor, rel=1e-9)
@@ -63,7 +63,7 @@ def test_without_friction_it_is_a_plain_ratio(make_axis, motors):
 
 
 def test_the_error_is_relative_to_the_measured_limit(setup):
-    truth = [float(predict_lines(setup, trial)["start"]) for trial in TRIALS]
+    truth = [float(predict_lines(setup, trial).limits["start"]) for trial in TRIALS]
     found = calibrate(setup, TRIALS, [measured(TRIALS[0], truth[0]), measured(TRIALS[1], truth[1] / 1.1)])
 
     assert found.predicted[0].error == pytest.approx(0.1, rel=1e-9)
@@ -71,7 +71,7 @@ def test_the_error_is_relative_to_the_measured_limit(setup):
 
 
 def test_another_trial_may_be_named(setup):
-    values = [measured(trial, float(predict_lines(setup, trial)["start"])) for trial in TRIALS]
+    values = [measured(trial, float(predict_lines(setup, trial).limits["start"])) for trial in TRIALS]
     found = calibrate(setup, TRIALS, values, used="fast")
 
     assert found.trial == "fast"

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from generator.models.calibration import predict_lines
+from generator.models.envelope import predict_lines
 from generator.models.explanation import CAUSES, explain_measurement, find_target
 from generator.records.findings import Measurement
 from generator.records.trial import Trial
@@ -53,7 +53,7 @@ def found_by_name(setup, trial, measurement):
     ],
 )
 def test_a_fault_is_found_with_its_value(setup, name, trial, value, line):
-    limit = float(predict_lines(fault(setup, name, value), trial)[line])
+    limit = float(predict_lines(fault(setup, name, value), trial).limits[line])
     measurement = between(trial, limit, 1.05 * limit) if line == "static" else between(trial, 0.95 * limit, limit)
     explanation = found_by_name(setup, trial, measurement)[name]
 
@@ -116,13 +116,13 @@ def test_too_far_a_measurement_is_explained_by_nothing(setup):
 
 
 def test_inside_the_corridor_there_is_nothing_to_explain(setup):
-    lines = predict_lines(setup, SLOW)
+    lines = predict_lines(setup, SLOW).limits
 
     assert explain_measurement(setup, SLOW, between(SLOW, float(lines["start"]), float(lines["static"]))) == ()
 
 
 def test_bounds_count_as_the_ends_of_what_was_measured(setup):
-    lines = predict_lines(setup, SLOW)
+    lines = predict_lines(setup, SLOW).limits
     at_least = Measurement("slow", "reference", "acceleration", "m/s^2", "lower bound", 1, at_least=200.0)
     at_most = replace(at_least, kind="upper bound", at_least=None, at_most=5.0)
 

@@ -28,8 +28,8 @@ from generator.analysis.repeats import find_repeated
 from generator.analysis.sound import _matched, _segment
 from generator.analysis.tinterval import find_scatter, find_t_factor
 from generator.analysis.trend import find_order, remove_trend
-from generator.models.calibration import RANGE, calibrate, predict_lines
-from generator.models.envelope import limit_lines, predict_speed_limit
+from generator.models.calibration import RANGE, calibrate
+from generator.models.envelope import limit_lines, predict_lines, predict_speed_limit
 from generator.models.machine import motor_loads, motor_torque
 from generator.models.motor import SQUARE_WAVE_FACTOR, pull_out_torque
 from generator.models.plant import build_plant
@@ -72,8 +72,8 @@ def test_detent_holds_with_four_times_its_torque_per_tooth() -> None:
 def test_an_acceleration_trial_is_predicted_at_its_speed() -> None:
     trial = Trial("fast", "acceleration", (1.0,), {}, speed=1.2, stroke=0.3)
 
-    assert float(predict_lines(SETUP, trial)["static"]) == float(limit_lines(SETUP, (1.0,), 1.2).static)
-    assert float(predict_lines(SETUP, trial)["static"]) < float(limit_lines(SETUP, (1.0,), 0.0).static)
+    assert float(predict_lines(SETUP, trial).limits["static"]) == float(limit_lines(SETUP, (1.0,), 1.2).static)
+    assert float(predict_lines(SETUP, trial).limits["static"]) < float(limit_lines(SETUP, (1.0,), 0.0).static)
 
 
 def test_a_calibration_names_its_trial_and_its_range() -> None:
