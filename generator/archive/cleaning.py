@@ -11,14 +11,10 @@ from collections.abc import Callable
 from generator.archive.pictures import PNG_SIGNATURE, clean_jpeg, clean_png
 from generator.archive.riff import clean_wav, clean_webp
 from generator.errors import FileProblems, Problem
+from generator.records.formats import PHOTO_FORMATS, SOUND_FORMATS, list_formats
 
-SUFFIXES = {
-    ".jpg": "JPEG",
-    ".jpeg": "JPEG",
-    ".png": "PNG",
-    ".webp": "WebP",
-    ".wav": "WAV",
-}
+FORMATS = PHOTO_FORMATS | SOUND_FORMATS
+SUFFIXES = {suffix: kind for kind, suffixes in FORMATS.items() for suffix in suffixes}
 CLEANERS: dict[str, Callable[[bytes], bytes]] = {
     "JPEG": clean_jpeg,
     "PNG": clean_png,
@@ -68,7 +64,7 @@ def clean_content(name: str, content: bytes) -> bytes:
             ) from error
     if not _is_text(content):
         what = "is neither text nor a file whose metadata can be taken out"
-        raise _refuse(name, "not-cleanable", what, "save it as JPEG, PNG, WebP or WAV")
+        raise _refuse(name, "not-cleanable", what, f"save it as {list_formats(FORMATS)}; text as UTF-8")
     return content
 
 

@@ -8,16 +8,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from generator.errors import FileProblems, Problem
 from generator.readers.limits import DEFAULT_LIMITS, Limits
+from generator.records.formats import PHOTO_FORMATS, list_formats
 from generator.records.signals import Picture
 
-FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "AVIF", "BMP")
 ORIENTATION = 0x0112
 """Exif tag that says how the camera was held."""
-SIXTEEN_BIT = ("I;16", "I;16B", "I;16L", "I;16N")
+SIXTEEN_BIT = "I;16"
 ROWS_AT_ONCE = 64
 WIDTHS = (480, 960, 1920)
 """Widths of the published sizes [px]."""
@@ -57,7 +57,7 @@ def read_photo(content: bytes, name: str, limits: Limits = DEFAULT_LIMITS) -> Pi
         No image, cut short, animated, or larger than a camera's picture.
     """
     image, notes = _upright(content, name, limits)
-    if image.mode in SIXTEEN_BIT:
+    if image.mode == SIXTEEN_BIT:
         return Picture(name, np.asarray(image).astype(np.uint16), tuple(notes))
     image, more = _to_srgb(image)
     return Picture(name, _pixels(image), (*notes, *more))
@@ -147,13 +147,12 @@ def _upright(content: bytes, name: str, limits: Limits) -> tuple[Image.Image, li
 
 def _open(content: bytes, name: str, limits: Limits) -> Image.Image:
     try:
-        return Image.open(io.BytesIO(content), formats=FORMATS)
+        return Image.open(io.BytesIO(content), formats=[kind.upper() for kind in PHOTO_FORMATS])
     except Image.DecompressionBombError as error:
         raise _too_large(name, "more pixels than the image library decodes", limits) from error
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
-        raise _fail(
-            name, "photo-unreadable", "not a photo that can be read", f"save it as one of {', '.join(FORMATS)}"
-        ) from error
+        fix = f"save it as {list_formats(PHOTO_FORMATS)}"
+        raise _fail(name, "photo-unreadable", "not a photo that can be read", fix) from error
 
 
 def _check_size(image: Image.Image, name: str, limits: Limits) -> None:
@@ -176,7 +175,6 @@ def _too_large(name: str, found: str, limits: Limits) -> FileProblems:
 def _to_srgb(image: Image.Image) -> tuple[Image.Image, list[str]]:
     """As 8-bit grey or RGB in sRGB, with a note for each conversion."""
     notes = []
-    profile = image.info.get("icc_profile")
     if "A" in image.getbands() or "transparency" in image.info:
         image, note = _on_white(image)
         notes += note
@@ -184,9 +182,6 @@ def _to_srgb(image: Image.Image) -> tuple[Image.Image, list[str]]:
         notes.append("colours were taken from its palette")
     if image.mode == "CMYK":
         notes.append("converted from CMYK")
-    if profile:
-        image, note = _by_profile(image, profile)
-        notes += note
     if image.mode in ("1", "L"):
         return image.convert("L"), notes
     return (image if image.mode == "RGB" else image.convert("RGB")), notes
@@ -200,22 +195,7 @@ def _on_white(image: Image.Image) -> tuple[Image.Image, list[str]]:
     return Image.alpha_composite(ground, coloured).convert("RGB"), ["transparent parts were laid on white"]
 
 
-def _by_profile(image: Image.Image, profile: bytes) -> tuple[Image.Image, list[str]]:
-    """Converted to sRGB by its embedded profile; left as it is where the profile is sRGB or unusable."""
-    try:
-        embedded = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        if "srgb" in ImageCms.getProfileDescription(embedded).lower() or image.mode not in ("RGB", "CMYK", "L"):
-            return image, []
-        target = "L" if image.mode == "L" else "RGB"
-        if target == "L":
-            return image, ["its grey profile was not applied"]
-        converted = ImageCms.profileToProfile(image, embedded, ImageCms.createProfile("sRGB"), outputMode=target)
-    except (ImageCms.PyCMSError, OSError):
-        return image, ["its colour profile cannot be used; sRGB is assumed"]
-    return converted or image, ["converted to sRGB by its colour profile"]
-
-
 def _eight_bit(image: Image.Image) -> Image.Image:
-    if image.mode not in SIXTEEN_BIT:
+    if image.mode != SIXTEEN_BIT:
         return image
     return Image.fromarray((np.asarray(image).astype(np.uint16) >> 8).astype(np.uint8))

@@ -24,8 +24,9 @@ LOWEST_RATE, HIGHEST_RATE = 2_000, 768_000
 SHORTEST = 0.25
 CLIP_RUN = 3
 WHOLE_RF64 = 0xFFFFFFFF
-ORDERS = {b"RIFF": "<", b"RIFX": ">", b"RF64": "<"}
-"""Byte order by the file's first four bytes."""
+SAVE_ANEW = "save it as PCM WAV"
+HEADS = (b"RIFF", b"RF64")
+"""How a WAV begins: in its plain and in its long form."""
 
 
 def read_sound(content: bytes, recording: SoundRecording, limits: Limits = DEFAULT_LIMITS) -> Waveform:
@@ -77,10 +78,9 @@ class _Chunk:
 def _check_container(content: bytes, name: str) -> None:
     if not content:
         raise _fail(name, "sound-empty", "the file is empty", "record it again or leave it out")
-    if content[:4] not in ORDERS:
-        return
-    chunks = _chunks(content, ORDERS[content[:4]])
-    data = next((chunk for chunk in chunks if chunk.kind == b"data"), None)
+    if content[:4] not in HEADS:
+        raise _fail(name, "sound-unreadable", "not a WAV file", SAVE_ANEW)
+    data = next((chunk for chunk in _chunks(content) if chunk.kind == b"data"), None)
     if data is None:
         raise _fail(name, "sound-truncated", "the file ends before its samples begin", "copy the file again")
     _check_length(content, name, data)
@@ -99,14 +99,14 @@ def _check_length(content: bytes, name: str, data: _Chunk) -> None:
         )
 
 
-def _chunks(content: bytes, order: str) -> list[_Chunk]:
-    """Chunks of a RIFF, RIFX or RF64 file in order, up to the samples."""
+def _chunks(content: bytes) -> list[_Chunk]:
+    """Chunks of a RIFF or RF64 file in order, up to the samples."""
     found: list[_Chunk] = []
     place, long_size = 12, None
     while place + 8 <= len(content):
-        kind, size = struct.unpack_from(f"{order}4sI", content, place)
+        kind, size = struct.unpack_from("<4sI", content, place)
         if kind == b"ds64" and place + 24 <= len(content):
-            long_size = struct.unpack_from(f"{order}Q", content, place + 16)[0]
+            long_size = struct.unpack_from("<Q", content, place + 16)[0]
         if kind == b"data" and size == WHOLE_RF64 and long_size is not None:
             size = long_size
         found.append(_Chunk(kind, place + 8, size))
@@ -139,7 +139,7 @@ def decode_sound(content: bytes, name: str, limits: Limits = DEFAULT_LIMITS) -> 
     except (soundfile.LibsndfileError, ValueError) as error:
         said = getattr(error, "error_string", error)
         message = f"not a sound file that can be read ({said})"
-        raise _fail(name, "sound-unreadable", message, "save it as PCM WAV") from error
+        raise _fail(name, "sound-unreadable", message, SAVE_ANEW) from error
     if not LOWEST_RATE <= rate <= HIGHEST_RATE:
         raise _fail(name, "sound-rate", f"the header gives a sample rate of {rate} Hz", "correct the header's rate")
     return samples, rate, encoding

@@ -18,9 +18,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageCms, ImageOps, PngImagePlugin
 
-from generator.archive.cleaning import clean_content, find_kind
+from generator.archive.cleaning import CLEANERS, clean_content, find_kind
 from generator.archive.orientation import find_orientation, make_block
 from generator.errors import FileProblems
+from generator.records.formats import PHOTO_FORMATS, SOUND_FORMATS
 
 MARKER = b"SERIAL-4711-Jo-Doe"
 WORDS = MARKER.decode()
@@ -310,3 +311,10 @@ def test_png_with_an_unknown_needed_part_is_refused() -> None:
 def test_kinds_are_told_by_content() -> None:
     assert [find_kind(content) for content in GOOD.values()] == ["JPEG", "PNG", "WebP", "WAV"]
     assert find_kind(b"RIFF\x00\x00\x00\x00AVI ") is None
+
+
+def test_every_format_that_is_taken_has_its_cleaner() -> None:
+    assert set(CLEANERS) == set(PHOTO_FORMATS) | set(SOUND_FORMATS)
+    with pytest.raises(FileProblems) as caught:
+        clean_content("a.flac", b"fLaC\x00\x00\x00\x22")
+    assert caught.value.problems[0].fix == "save it as JPEG, PNG, WebP or WAV; text as UTF-8"

@@ -15,6 +15,7 @@ from generator.readers.nodes import parse_nodes
 from generator.readers.schema import COMPARISON, SITE
 from generator.readers.shapes import Block, ByWord, Each, Either, Many, Shape
 from generator.readers.site import read_site
+from generator.records.formats import PHOTO_FORMATS, SOUND_FORMATS, list_formats
 
 ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "comparisons" / "README.md").read_text(encoding="utf-8")
@@ -70,6 +71,11 @@ def test_every_code_is_listed_once() -> None:
     made |= {"photo-bands"}
 
     assert sorted(listed) == sorted(kept | made)
+
+
+def test_the_formats_that_are_taken_are_named() -> None:
+    assert f"Photos are {list_formats(PHOTO_FORMATS)} files" in TEXT
+    assert f"Recordings are {list_formats(SOUND_FORMATS)} files" in TEXT
 
 
 def keys_of(shape: Shape | None) -> set[str]:

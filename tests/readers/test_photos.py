@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from generator.archive.cleaning import clean_content, find_kind
 from generator.errors import FileProblems
 from generator.readers.photos import make_sizes, read_photo
 
@@ -117,23 +118,6 @@ def test_mirrored_photo_is_turned_upright() -> None:
     np.testing.assert_array_equal(found.pixels, np.asarray(ramp())[:, ::-1])
 
 
-def test_profile_is_applied() -> None:
-    from PIL import ImageCms
-
-    lab = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
-
-    found = read_photo(encode(ramp(), icc_profile=lab), "p.png")
-
-    np.testing.assert_array_equal(found.pixels, np.asarray(ramp()))
-
-
-@pytest.mark.parametrize("broken", [b"", b"nothing", b"\x00" * 200])
-def test_unusable_profile_is_said_or_passed_over(broken: bytes) -> None:
-    found = read_photo(encode(ramp(), icc_profile=broken), "p.png")
-
-    np.testing.assert_array_equal(found.pixels, np.asarray(ramp()))
-
-
 # --- real photos ---------------------------------------------------------------------------------------------------
 
 
@@ -161,6 +145,24 @@ def test_not_an_image() -> None:
     assert code_of(b"time,level\n1,2\n") == "photo-unreadable"
     assert code_of(b"") == "photo-empty"
     assert code_of(b"<svg xmlns='http://www.w3.org/2000/svg'/>") == "photo-unreadable"
+
+
+def test_what_can_be_cleaned_is_what_can_be_read() -> None:
+    images = {kind: encode(ramp(), kind) for kind in ("JPEG", "PNG", "WEBP", "TIFF", "BMP", "GIF", "AVIF", "ICO")}
+
+    assert {kind for kind, content in images.items() if find_kind(content)} == {"JPEG", "PNG", "WEBP"}
+    for kind, content in images.items():
+        if find_kind(content):
+            assert read_photo(clean_content("p", content), "p").pixels.shape == (20, 40, 3)
+        else:
+            assert code_of(content) == "photo-unreadable", kind
+
+
+def test_the_fix_of_an_unreadable_photo_names_formats_that_are_taken() -> None:
+    with pytest.raises(FileProblems) as caught:
+        read_photo(encode(ramp(), "TIFF"), "p.tif")
+
+    assert caught.value.problems[0].fix == "save it as JPEG, PNG or WebP"
 
 
 def test_truncated_photo() -> None:

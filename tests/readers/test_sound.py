@@ -13,6 +13,7 @@ import pytest
 import soundfile
 from scipy.io import wavfile
 
+from generator.archive.cleaning import clean_content
 from generator.errors import FileProblems
 from generator.readers.sound import decode_sound, read_sound
 from generator.records.recordings import SoundRecording
@@ -49,13 +50,10 @@ def code_of(content: bytes, **part: float) -> str:
 
 SCALES = {"uint8": 128.0, "int16": 2.0**15, "int32": 2.0**31}
 READABLE = [
-    "test-44100Hz-2ch-32bit-float-be.wav",
     "test-44100Hz-2ch-32bit-float-le.wav",
-    "test-44100Hz-be-1ch-4bytes.wav",
     "test-44100Hz-le-1ch-4bytes-rf64.wav",
     "test-44100Hz-le-1ch-4bytes.wav",
     "test-48000Hz-2ch-64bit-float-le-wavex.wav",
-    "test-8000Hz-be-3ch-5S-24bit.wav",
     "test-8000Hz-le-2ch-1byteu.wav",
     "test-8000Hz-le-3ch-5S-24bit-rf64.wav",
     "test-8000Hz-le-3ch-5S-24bit.wav",
@@ -64,7 +62,7 @@ READABLE = [
 
 @pytest.mark.parametrize("name", READABLE)
 def test_decodes_as_scipy_does(name: str) -> None:
-    # files of scipy's own tests: PCM 8 to 32, float 32 and 64, extensible, RF64, big-endian
+    # files of scipy's own tests: PCM 8 to 32, float 32 and 64, extensible, RF64
     path = installed("scipy", "io", "tests", "data", name)
     with warnings.catch_warnings():
         # scipy warns of chunks that it passes over
@@ -183,6 +181,24 @@ def test_absurd_rate_is_an_error(rate: int) -> None:
 
 def test_text_is_no_sound() -> None:
     assert code_of(b"time,level\n1,2\n" * 40) == "sound-unreadable"
+
+
+@pytest.mark.parametrize("kind", ["FLAC", "OGG", "AIFF", "AU", "RAW"])
+def test_what_is_no_wav_is_refused_as_cleaning_would(kind: str) -> None:
+    content = wav(sine(), "VORBIS" if kind == "OGG" else "PCM_16", kind=kind)
+
+    assert code_of(content) == "sound-unreadable"
+    with pytest.raises(FileProblems) as caught:
+        clean_content("a", content)
+    assert caught.value.problems[0].code == "not-cleanable"
+
+
+def test_a_big_endian_wav_is_refused_as_cleaning_would() -> None:
+    content = installed("scipy", "io", "tests", "data", "test-44100Hz-be-1ch-4bytes.wav").read_bytes()
+
+    assert content[:4] == b"RIFX" and code_of(content) == "sound-unreadable"
+    with pytest.raises(FileProblems):
+        clean_content("a.wav", content)
 
 
 def test_unknown_encoding_is_an_error() -> None:
