@@ -18,6 +18,7 @@ from generator.pages.templates import template_dirs
 from generator.readers.comparison import find_comparisons
 from generator.readers.folder import DiskFolder
 from generator.readers.limits import DEFAULT_LIMITS, Limits
+from generator.readers.report import find_errors
 from generator.readers.site import read_site
 from generator.records.comparison import Site
 from generator.shared import SharedPages
@@ -98,8 +99,7 @@ def read_folder(settings: Settings) -> tuple[Site, tuple[str, ...]]:
     if not settings.comparisons.is_dir():
         raise UsageError(f"there is no folder {settings.comparisons}", "name one with --comparisons, or run begin")
     site, problems = read_site(DiskFolder(settings.comparisons), settings.limits)
-    errors = [problem for problem in problems if problem.severity == "error"]
-    if errors:
+    if errors := find_errors(problems):
         raise FileProblems(errors)
     slugs = find_comparisons(settings.comparisons)
     if settings.only is not None and settings.only not in slugs:
@@ -143,8 +143,8 @@ def _plan(
             plan.carry[slug] = entry.summary
             continue
         _, problems = inputs.check(slug)
-        errors += [problem for problem in problems if problem.severity == "error"]
-        plan.warnings += [problem for problem in problems if problem.severity == "warning"]
+        errors += find_errors(problems)
+        plan.warnings += problems
         if not errors:
             plan.make[slug] = inputs.find_key(slug, around)
     if errors:

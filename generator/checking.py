@@ -10,6 +10,7 @@ from generator.errors import FileProblems, Problem, UsageError
 from generator.readers.comparison import find_comparisons, read_comparison
 from generator.readers.folder import DiskFolder
 from generator.readers.limits import Limits
+from generator.readers.report import find_errors
 from generator.readers.site import read_site
 
 
@@ -46,7 +47,6 @@ def evaluate_one(root: Path, slug: str, limits: Limits, cache: Path) -> dict[str
         raise UsageError(f"there is no comparison {slug} in {root}", f"there are: {', '.join(find_comparisons(root))}")
     inputs = Inputs(root, cache, limits)
     comparison, problems = inputs.check(slug)
-    errors = [problem for problem in problems if problem.severity == "error"]
-    if comparison is None or errors:
-        raise FileProblems(errors)
+    if comparison is None:
+        raise FileProblems(find_errors(problems))
     return evaluate(comparison, inputs.read(slug), make_recall(cache), limits.draws, limits)

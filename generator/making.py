@@ -22,6 +22,7 @@ from generator.presenting import place_charts, place_downloads, place_media, pla
 from generator.readers.comparison import read_comparison
 from generator.readers.folder import MemoryFolder
 from generator.readers.limits import DEFAULT_LIMITS, Limits
+from generator.readers.text import decode_text
 from generator.records.comparison import Comparison, Site
 from generator.records.presentation import Asset, Chart, Drawing, Page, Table
 
@@ -88,7 +89,7 @@ def _prose(comparison: Comparison, files: Mapping[str, bytes]) -> dict[str, str]
     if comparison.write_up is None:
         return {}
     name = f"comparisons/{comparison.slug}/{comparison.write_up}"
-    return {name: files[comparison.write_up].decode()}
+    return {name: decode_text(files[comparison.write_up], name)}
 
 
 def _read(task: Task) -> Comparison:

@@ -306,3 +306,13 @@ def test_a_folder_without_comparisons_builds_an_empty_site(place: Place) -> None
 
     assert place.build() == 0
     assert (place.site / "index.html").is_file()
+
+
+def test_a_byte_order_mark_before_the_write_up_is_no_part_of_it(place: Place) -> None:
+    prose = place.begin("first").parent / "write-up.md"
+    prose.write_bytes("\ufeff# Trials\r\n\r\nAbove the runs.\r\n".encode())
+
+    assert place.build() == 0
+    page = (place.site / "comparisons" / "first" / "index.html").read_text(encoding="utf-8")
+    assert "Above the runs." in page
+    assert "\ufeff" not in page and 'id="text-trials"' not in page

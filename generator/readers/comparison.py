@@ -8,18 +8,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from generator.errors import Problem
+from generator.errors import FileProblems, Problem
 from generator.readers.candidates import read_candidates
 from generator.readers.context import FILE, Context
 from generator.readers.folder import Folder, FolderError
 from generator.readers.judging import read_calibrate, read_decides, read_matters, read_weights
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.missing import list_missing
-from generator.readers.nodes import NodeError, parse_nodes
+from generator.readers.nodes import parse_nodes
 from generator.readers.panel import read_panel
 from generator.readers.recordings import read_sound_item, read_surface, read_vibration
 from generator.readers.report import Report
-from generator.readers.schema import COMPARISON
+from generator.readers.schema import COMPARISON, SECTIONS
 from generator.readers.shapes import IDENTIFIER, Block, Entry
 from generator.readers.trials import read_trial
 from generator.readers.walk import walk
@@ -27,8 +27,6 @@ from generator.records.candidate import Candidate
 from generator.records.comparison import Comparison, Correction, Instrument, Publish, SourceFile
 from generator.records.trial import Trial
 from generator.units import format_stated
-
-SECTIONS = ("trials", "sound", "vibration", "surfaces", "panel")
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,7 @@ def _read_root(folder: Folder, name: str, shape: Block, role: str, report: Repor
     except FolderError as error:
         report.add_error(error, None, "")
         return None
-    except NodeError as error:
+    except FileProblems as error:
         report.add_all(error.problems)
         return None
     return walk(node, shape, "", report)

@@ -6,11 +6,12 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from generator.errors import FileProblems
 from generator.readers.folder import Folder, FolderError
 from generator.readers.limits import Limits
-from generator.readers.nodes import find_forbidden
 from generator.readers.report import Report
 from generator.readers.shapes import Entry, File
+from generator.readers.text import read_text
 from generator.records.comparison import SourceFile
 
 FILE = "comparison.yaml"
@@ -71,18 +72,11 @@ class Context:
         """Path of a named text, after its characters were found to be ones that may be published."""
         path = self.file(entry)
         content = self.read(entry)
-        name = self.name_in_folder(path)
-        try:
-            text = "" if content is None else content.decode("utf-8-sig").replace("\r\n", "\n").replace("\t", " ")
-        except UnicodeDecodeError as error:
-            assert content is not None
-            line = content.count(b"\n", 0, error.start) + 1
-            message = f"byte 0x{content[error.start]:02x} is no UTF-8"
-            self.report.add_at("not-utf-8", name, line, 1, message, "save the file as UTF-8")
-            return path
-        if bad := find_forbidden(text):
-            line = next(n for n, part in enumerate(text.split("\n"), 1) if find_forbidden(part))
-            self.report.add_at("character-refused", name, line, 1, f"the character {bad} is not allowed", "remove it")
+        if content is not None:
+            try:
+                read_text(content, self.name_in_folder(path))
+            except FileProblems as error:
+                self.report.add_all(error.problems)
         return path
 
     def files(self, entry: Entry) -> tuple[str, ...]:

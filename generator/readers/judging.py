@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from generator.readers.report import Report
-from generator.readers.schema import FIGURES
+from generator.readers.schema import FIGURES, SECTIONS
 from generator.readers.shapes import Entry
 from generator.readers.walk import parse_amount
 from generator.records.comparison import Calibrate, Decides, Matters
@@ -21,7 +21,7 @@ BETTER = {
 VIBRATION_BAND = (10.0, 200.0)
 """Band of the RMS acceleration where a file names none [Hz]."""
 RIPPLE_LIMIT = 3.0
-"""Ripple of a band over that of the slowest one up to which it counts as clean, where a file names none."""
+"""Ripple of a band over its noise floor up to which the band counts as clean, where a file names none [1]."""
 
 _KINDS = {
     "level": "level",
@@ -34,8 +34,7 @@ _KINDS = {
 
 def items_by_section(root: Entry) -> dict[str, str]:
     """Section of every item by its id."""
-    sections = ("trials", "sound", "vibration", "surfaces", "panel")
-    entries = ((section, root.get(section)) for section in sections)
+    entries = ((section, root.get(section)) for section in SECTIONS)
     return {e.plain("id", "?"): section for section, found in entries if found is not None for e in found.value}
 
 

@@ -11,16 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from generator.errors import Problem
+from generator.errors import FileProblems, Problem
 from generator.readers.limits import Limits
+from generator.readers.text import FORBIDDEN, decode_text, find_forbidden, name_character
 
 SCALAR, MAPPING, SEQUENCE = "scalar", "mapping", "sequence"
 
-_FORBIDDEN = re.compile(
-    r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff\ue000-\uf8ff\ufffe\uffff]"
-)
-"""Control characters, odd line ends, characters that turn the direction of what follows (so that a text reads otherwise
-than it is), and the private-use characters that stand for marks in written pages."""
 _COMMENT = re.compile(r" +#.*")
 _WHOLE = re.compile(r"[+-]?[0-9]+")
 _WITH_UNIT = re.compile(r"[0-9]+(?![eE][+-]?[0-9]+$)\s*[^\s0-9.].*")
@@ -64,14 +60,6 @@ class Node:
         return next((value for key, value in self.items() if key.text == name), None)
 
 
-class NodeError(Exception):
-    """Text that gives no tree at all."""
-
-    def __init__(self, problems: tuple[Problem, ...]) -> None:
-        super().__init__(problems)
-        self.problems = problems
-
-
 def parse_nodes(content: bytes, file: str, limits: Limits) -> Node:
     """Tree of a YAML file.
 
@@ -86,38 +74,19 @@ def parse_nodes(content: bytes, file: str, limits: Limits) -> Node:
 
     Raises
     ------
-    NodeError
+    FileProblems
         With every problem that was found.
     """
-    text = _decode(content, file)
+    text = decode_text(content, file)
+    if not text.strip():
+        fix = "start from the file that stallmark begin writes"
+        raise FileProblems([Problem(file, 0, 0, "", "file-empty", "the file is empty", fix)])
     _check_characters(text, file)
     builder = _Builder(text, file, limits)
     root = builder.build()
     if builder.problems or root is None:
-        raise NodeError(tuple(builder.problems))
+        raise FileProblems(builder.problems)
     return root
-
-
-def find_forbidden(text: str, one_line: bool = False) -> str:
-    """Name of the first character that may not stand in a text, or nothing."""
-    found = _FORBIDDEN.search(text) or re.search("[\t\n]" if one_line else "\t", text)
-    return f"U+{ord(found.group()):04X}" if found else ""
-
-
-def _fail(file: str, line: int, column: int, code: str, message: str, fix: str) -> NodeError:
-    return NodeError((Problem(file, line, column, "", code, message, fix),))
-
-
-def _decode(content: bytes, file: str) -> str:
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        message = f"byte 0x{content[error.start]:02x} is no UTF-8"
-        raise _fail(file, line, 1, "not-utf-8", message, "save the file as UTF-8") from None
-    if not text.strip():
-        raise _fail(file, 0, 0, "file-empty", "the file is empty", "start from the file that stallmark begin writes")
-    return text.replace("\r\n", "\n")
 
 
 def _check_characters(text: str, file: str) -> None:
@@ -127,13 +96,13 @@ def _check_characters(text: str, file: str) -> None:
         if tab >= 0 and not problems:
             fix = "use spaces" + (f"; {text.count(chr(9))} tabs in all" if text.count("\t") > 1 else "")
             problems.append(Problem(file, number, tab + 1, "", "tab-character", "a tab", fix))
-        bad = _FORBIDDEN.search(line)
+        bad = FORBIDDEN.search(line)
         if bad:
-            message = f"the character U+{ord(bad.group()):04X} is not allowed"
+            message = f"the character {name_character(bad.group())} is not allowed"
             problems.append(Problem(file, number, bad.start() + 1, "", "character-refused", message, "remove it"))
             break
     if problems:
-        raise NodeError(tuple(problems))
+        raise FileProblems(problems)
 
 
 class _Builder:

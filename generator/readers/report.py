@@ -31,10 +31,6 @@ class Report:
         line, column = (node.line, node.column) if node is not None else (0, 0)
         self._problems.append(Problem(self.file, line, column, path, code, message, fix, severity))
 
-    def add_at(self, code: str, file: str, line: int, column: int, message: str, fix: str = "") -> None:
-        """Note a problem at a line of any file."""
-        self._problems.append(Problem(file, line, column, "", code, message, fix))
-
     def add_all(self, problems: Iterable[Problem]) -> None:
         """Take over problems that another reader found."""
         self._problems.extend(problems)
@@ -54,11 +50,11 @@ class Report:
     @property
     def failed(self) -> bool:
         """Whether an error, not only a warning, was found."""
-        return any(problem.severity == "error" for problem in self._problems)
+        return bool(find_errors(self._problems))
 
     def has_fault_in(self, names: set[str]) -> bool:
         """Whether an error was noted at a key of one of these names, so that what follows from it need not be said."""
-        faults = (p for p in self._problems if p.severity == "error" and p.code != HARDWARE_MISSING)
+        faults = (p for p in find_errors(self._problems) if p.code != HARDWARE_MISSING)
         return not names.isdisjoint(re.sub(r"\[\d+\]$", "", p.path).rpartition(".")[2] for p in faults)
 
     def problems(self) -> tuple[Problem, ...]:
@@ -67,9 +63,14 @@ class Report:
         if len(found) <= self.limits.problems:
             return tuple(found)
         severity = "error" if self.failed else "warning"
-        kept = [p for p in found if p.severity == "error"][: self.limits.problems] or found[: self.limits.problems]
+        kept = (find_errors(found) or found)[: self.limits.problems]
         more = f"and {len(found) - len(kept)} more problems"
         return (*kept, Problem(self.file, 0, 0, "", "more-problems", more, "mend these first", severity))
+
+
+def find_errors(problems: Iterable[Problem]) -> list[Problem]:
+    """Those problems that hinder reading; the others are warnings."""
+    return [problem for problem in problems if problem.severity == "error"]
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

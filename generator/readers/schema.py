@@ -26,6 +26,8 @@ from generator.readers.shapes import (
 
 AXES = ("x", "y", "z")
 STOPPED = ("stroke", "supply", "heat", "operator")
+SECTIONS = ("trials", "sound", "vibration", "surfaces", "panel")
+"""Keys that hold items, which share one set of ids."""
 FIGURES = {
     "sound": ("level",),
     "vibration": ("rms", "peak_frequency", "damping"),

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from generator.errors import Problem
+from generator.errors import FileProblems, Problem
 from generator.readers.folder import Folder, FolderError
 from generator.readers.limits import DEFAULT_LIMITS, Limits
-from generator.readers.nodes import NodeError, parse_nodes
+from generator.readers.nodes import parse_nodes
 from generator.readers.report import Report
 from generator.readers.schema import SITE
 from generator.readers.walk import walk
@@ -31,7 +31,7 @@ def read_site(folder: Folder, limits: Limits = DEFAULT_LIMITS) -> tuple[Site, tu
         if error.code != "file-missing":
             report.add_error(error, None, "")
         return Site(), report.problems()
-    except NodeError as error:
+    except FileProblems as error:
         report.add_all(error.problems)
         return Site(), report.problems()
     root = walk(node, SITE, "", report)

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 
 from generator.errors import FileProblems, Problem
 from generator.readers.limits import Limits
-from generator.readers.nodes import find_forbidden
 from generator.readers.report import nearest, shorten
+from generator.readers.text import read_text
 from generator.units import KINDS, MOST, NUMBER, QuantityError, parse_unit
 
 MOST_PROBLEMS = 20
@@ -140,26 +140,11 @@ class _TableReader:
         return Table(self.file, values, lines)
 
     def decode(self) -> str:
-        try:
-            text = self.content.decode("utf-8-sig").replace("\r\n", "\n")
-        except UnicodeDecodeError as error:
-            line = self.content.count(b"\n", 0, error.start) + 1
-            self.add(line, 1, "not-utf-8", f"byte 0x{self.content[error.start]:02x} is no UTF-8", "save it as UTF-8")
-            raise FileProblems(self.problems) from None
+        text = read_text(self.content, self.file)
         if not text.strip():
             self.add(0, 0, "file-empty", "the file is empty", f"start with the header {self.header_example()}")
         else:
             self.check_first_line(text.partition("\n")[0])
-        bad = find_forbidden(text.replace("\t", " "))
-        if bad and not self.problems:
-            line = next(n for n, part in enumerate(text.split("\n"), 1) if find_forbidden(part.replace("\t", " ")))
-            self.add(
-                line,
-                1,
-                "character-refused",
-                f"the character {bad} is not allowed",
-                "remove it; end lines with a line feed",
-            )
         self.stop_if_failed()
         return text
 

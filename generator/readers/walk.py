@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from generator.readers.nodes import MAPPING, SCALAR, SEQUENCE, Node, find_forbidden
+from generator.readers.nodes import MAPPING, SCALAR, SEQUENCE, Node
 from generator.readers.report import Report, shorten
 from generator.readers.shapes import (
     Amount,
@@ -30,6 +30,7 @@ from generator.readers.shapes import (
     Whole,
     Word,
 )
+from generator.readers.text import find_forbidden
 from generator.unit_grammar import QuantityError
 from generator.units import KINDS, parse_level, parse_quantity
 

@@ -7,8 +7,10 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
+from generator.errors import FileProblems
 from generator.readers.limits import Limits
-from generator.readers.nodes import MAPPING, SCALAR, SEQUENCE, Node, NodeError, find_forbidden, parse_nodes
+from generator.readers.nodes import MAPPING, SCALAR, SEQUENCE, Node, parse_nodes
+from generator.readers.text import find_forbidden
 
 LIMITS = Limits()
 
@@ -18,7 +20,7 @@ def parse(text: str | bytes) -> Node:
 
 
 def codes(text: str | bytes) -> list[tuple[str, int, int]]:
-    with pytest.raises(NodeError) as raised:
+    with pytest.raises(FileProblems) as raised:
         parse(text)
     return [(problem.code, problem.line, problem.column) for problem in raised.value.problems]
 
@@ -129,7 +131,7 @@ def test_what_a_decimal_comma_parts_is_joined(text: str, expected: object) -> No
     ],
 )
 def test_a_missing_dash_is_told_once(text: str, line: int, fix: str) -> None:
-    with pytest.raises(NodeError) as raised:
+    with pytest.raises(FileProblems) as raised:
         parse(text)
     (problem,) = raised.value.problems
 
@@ -151,7 +153,7 @@ def test_a_missing_dash_is_told_once(text: str, line: int, fix: str) -> None:
     ],
 )
 def test_a_fault_of_form_names_what_helps(text: str, word: str) -> None:
-    with pytest.raises(NodeError) as raised:
+    with pytest.raises(FileProblems) as raised:
         parse(text)
     (problem,) = raised.value.problems
 
@@ -190,9 +192,9 @@ def test_depth_and_count_are_limits() -> None:
     deep = "a: " + "[" * 4 + "]" * 4
 
     assert parse_nodes(deep.encode(), "f", Limits(depth=5)).kind == MAPPING
-    with pytest.raises(NodeError):
+    with pytest.raises(FileProblems):
         parse_nodes(deep.encode(), "f", Limits(depth=4))
-    with pytest.raises(NodeError):
+    with pytest.raises(FileProblems):
         parse_nodes(b"a: [1, 2, 3]", "f", Limits(nodes=5))
 
 
@@ -219,7 +221,7 @@ def test_trees_that_the_yaml_library_writes_are_read_back(tree: dict[str, object
 
     try:
         assert plain(parse(text)) == tree
-    except NodeError as error:
+    except FileProblems as error:
         assert {problem.code for problem in error.problems} <= {"merge-key", "character-refused", "too-deep"}
 
 
@@ -228,7 +230,7 @@ def test_any_text_gives_a_tree_or_problems(text: str) -> None:
     content = text.encode("utf-8", "surrogatepass")
     try:
         assert parse(content).kind in (SCALAR, MAPPING, SEQUENCE)
-    except NodeError as error:
+    except FileProblems as error:
         assert error.problems
         assert all(problem.message and problem.fix for problem in error.problems)
 
@@ -237,7 +239,7 @@ def test_any_text_gives_a_tree_or_problems(text: str) -> None:
 def test_any_bytes_give_a_tree_or_problems(content: bytes) -> None:
     try:
         parse(content)
-    except NodeError as error:
+    except FileProblems as error:
         assert error.problems
 
 
