@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -38,18 +39,28 @@ class ReadResult:
 
 
 def find_comparisons(root: str | Path) -> tuple[str, ...]:
-    """Names of the folders that hold, or were meant to hold, a comparison; in alphabetical order."""
+    """Names of the folders that hold, or were meant to hold, a comparison; in alphabetical order.
+
+    FileProblems where the folder that holds them cannot be listed.
+    """
     place = Path(root)
     if not place.is_dir():
         return ()
-    return tuple(sorted(path.name for path in place.iterdir() if _is_comparison(path)))
+    try:
+        return tuple(sorted(path.name for path in place.iterdir() if _is_comparison(path)))
+    except OSError as error:
+        message, fix = f"cannot list this folder: {error.strerror}", "check that it may be read"
+        raise FileProblems([Problem(place.as_posix(), 0, 0, "", "file-unreadable", message, fix)]) from error
 
 
 def _is_comparison(path: Path) -> bool:
-    """Also true for a link or a misnamed file, so that reading says what is wrong with it."""
+    """Also true for a link, a misnamed file or a folder that cannot be listed, so that reading says what is wrong."""
     if path.name.startswith(".") or not path.is_dir():
         return False
-    return any((path / name).exists() or (path / name).is_symlink() for name in (FILE, "comparison.yml"))
+    try:
+        return not {FILE, "comparison.yml"}.isdisjoint(os.listdir(path))
+    except OSError:
+        return True
 
 
 def read_comparison(folder: Folder, slug: str, limits: Limits = DEFAULT_LIMITS) -> ReadResult:

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from generator.checking import check_folder
+from generator.errors import FileProblems
 from generator.readers.comparison import ReadResult, find_comparisons, read_comparison
 from generator.readers.folder import DiskFolder, MemoryFolder
 from generator.readers.limits import Limits
@@ -20,6 +25,8 @@ Read = Callable[..., ReadResult]
 RUN = "        - {held: 20 m/s², lost: 21 m/s²}\n"
 SECOND = "      second:\n" + RUN
 HEADER = "held [m/s²],lost [m/s²],stopped,order,time,note\n"
+NOBODY = 65534
+"""A user without rights, for tests that run as root."""
 PLAIN = Path(__file__).parents[1] / "data" / "good" / "plain.yaml"
 
 
@@ -413,6 +420,52 @@ def test_find_comparisons_names_what_was_meant_as_one(tmp_path: Path) -> None:
     assert find_comparisons(tmp_path / "none") == ()
     assert codes(read_comparison(DiskFolder(tmp_path / "a"), "a")) == ["file-missing"]
     assert codes(read_comparison(DiskFolder(tmp_path / "e"), "e")) == ["path-link"]
+
+
+@contextmanager
+def shut(folder: Path) -> Iterator[None]:
+    """Take away the right to read a folder, and be somebody whom that hinders."""
+    mine = os.geteuid()
+    folder.chmod(0)
+    os.seteuid(mine or NOBODY)
+    try:
+        yield
+    finally:
+        os.seteuid(mine)
+        folder.chmod(0o755)
+
+
+@pytest.fixture
+def open_path() -> Iterator[Path]:
+    """A folder that anybody may enter, with two comparisons."""
+    with tempfile.TemporaryDirectory() as name:
+        for folder in (Path(name), Path(name, "one"), Path(name, "two")):
+            folder.mkdir(exist_ok=True)
+            folder.chmod(0o755)
+        for slug in ("one", "two"):
+            Path(name, slug, "comparison.yaml").write_bytes(PLAIN.read_bytes())
+        yield Path(name)
+
+
+def test_a_comparison_that_may_not_be_read_is_a_problem(open_path: Path) -> None:
+    assert check_folder(open_path, Limits()).problems == ()
+
+    with shut(open_path / "one"):
+        findings = check_folder(open_path, Limits())
+
+    (problem,) = findings.problems
+    assert findings.slugs == ("one", "two")
+    assert (problem.file, problem.code) == (f"{open_path.as_posix()}/one/comparison.yaml", "file-unreadable")
+    assert "may be read" in problem.fix
+
+
+def test_the_folder_of_comparisons_may_not_be_read_either(open_path: Path) -> None:
+    with shut(open_path), pytest.raises(FileProblems) as raised:
+        find_comparisons(open_path)
+
+    (problem,) = raised.value.problems
+    assert (problem.file, problem.code) == (open_path.as_posix(), "file-unreadable")
+    assert problem.message == "cannot list this folder: Permission denied" and problem.fix
 
 
 def test_the_sites_facts_are_read() -> None:
