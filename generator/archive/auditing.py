@@ -13,13 +13,12 @@ from pathlib import Path
 
 from generator.archive import disk, names
 from generator.archive.manifests import File, Manifest, Tombstone, find_build_id, find_inputs_digest
-from generator.archive.store import Archive
+from generator.archive.store import Archive, list_foreign
 from generator.archive.workfolder import hold_still
 from generator.errors import SiteProblem
 
 READERS = min(8, os.cpu_count() or 1)
 BATCH = 64
-LOOK = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
 
 
 @dataclass(frozen=True, order=True)
@@ -35,9 +34,9 @@ class Finding:
 class AuditReport:
     """What an audit saw.
 
-    ``findings`` are faults, none if the site is as its builds recorded it; ``kept`` are files outside archive/ that
-    are not ours, which is no fault; ``withdrawn`` are contents withdrawn by a command; ``files`` and ``size`` [byte]
-    say how much was read.
+    ``findings`` are faults, none if the site is as its builds recorded it; ``kept`` are files and whole folders outside
+    archive/ that are not ours, which is no fault; ``withdrawn`` are contents withdrawn by a command; ``files`` and
+    ``size`` [byte] say how much was read.
     """
 
     findings: tuple[Finding, ...]
@@ -81,9 +80,10 @@ def audit_archive(archive: Archive, site: Path) -> AuditReport:
     wanted = archive.find_expected(faults)
     if manifests:
         wanted.update((file.path, file) for file in archive.find_live(manifests[-1], faults))
-    present = set(disk.walk_files(site))
+    folders = names.find_folders(wanted)
+    present = {path for path, is_folder in disk.walk(site, enter=folders.__contains__) if not is_folder}
     seen = [file for path, file in wanted.items() if path in present]
-    foreign = sorted(present - set(wanted))
+    foreign = list_foreign(site, set(wanted))
     findings = [
         *_check_chain(archive, manifests),
         *(Finding("missing", path, "is not there") for path in wanted if path not in present),
@@ -172,5 +172,5 @@ def _read_digest(place: str) -> str | None:
     """SHA-256 of a file that is neither followed, if it is a link, nor waited for, if it is a pipe; None for those."""
     if not stat.S_ISREG(os.lstat(place).st_mode):
         return None
-    with open(os.open(place, LOOK), "rb", buffering=0) as reader:
+    with open(os.open(place, disk.LOOK), "rb", buffering=0) as reader:
         return hashlib.file_digest(reader, "sha256").hexdigest()

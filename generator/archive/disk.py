@@ -10,12 +10,17 @@ import ctypes
 import errno
 import os
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
+
+from generator.errors import SiteProblem
 
 RENAME_EXCHANGE = 2
 CURRENT_FOLDER = -100
 BLOCK = 1 << 20
+LOOK = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
+"""How a file is opened for reading that may be a link, which is not followed, or a pipe, which is not waited for."""
 NO_EXCHANGE = {errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP}
 NO_LINK = {errno.EXDEV, errno.EMLINK, errno.EPERM, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}
 
@@ -75,13 +80,17 @@ def link_file(source: Path | str, target: Path | str) -> None:
 
 
 def copy_file(source: Path | str, target: Path | str) -> None:
-    """Copy content and mode of a file, or a symbolic link as a link; the target must not be there."""
+    """Copy content and permissions of a file, or a symbolic link as a link; the target must not be there."""
     if os.path.islink(source):
         os.symlink(os.readlink(source), target)
         return
-    with open(source, "rb") as reader:
+    with open(os.open(source, LOOK), "rb") as reader:
+        facts = os.fstat(reader.fileno())
+        if not stat.S_ISREG(facts.st_mode):
+            raise SiteProblem(f"{source} is neither a file, a folder nor a link", "move it out of the site")
         handle = os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o644)
         try:
+            set_rights(handle, facts)
             while block := reader.read(BLOCK):
                 view = memoryview(block)
                 while view:
@@ -90,8 +99,30 @@ def copy_file(source: Path | str, target: Path | str) -> None:
             os.close(handle)
 
 
-def walk_files(root: Path | str, below: str = "") -> Iterator[str]:
-    """All files and links under a folder, as paths from it with forward slashes, in sorted order; none if no folder."""
+def set_rights(target: Path | str | int, facts: os.stat_result) -> None:
+    """Give a file or folder the owner and the permissions of another, as far as the system lets us."""
+    with suppress(PermissionError):
+        os.chown(target, facts.st_uid, facts.st_gid)
+    with suppress(PermissionError):
+        os.chmod(target, stat.S_IMODE(facts.st_mode))
+
+
+def is_folder(path: Path | str) -> bool:
+    """Whether a folder is there, and no link to one."""
+    try:
+        return stat.S_ISDIR(os.lstat(path).st_mode)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+
+
+def walk(
+    root: Path | str, below: str = "", enter: Callable[[str], bool] = lambda path: True
+) -> Iterator[tuple[str, bool]]:
+    """All that is under a folder in sorted order: paths from it with forward slashes, and whether each is a folder.
+
+    A folder comes before what is in it, which is told where ``enter`` says so. Links are not followed. Nothing if
+    there is no folder.
+    """
     try:
         with os.scandir(f"{root}/{below}") as found:
             items = sorted(found, key=lambda item: item.name)
@@ -99,15 +130,29 @@ def walk_files(root: Path | str, below: str = "") -> Iterator[str]:
         return
     for item in items:
         path = f"{below}/{item.name}" if below else item.name
-        if item.is_dir(follow_symlinks=False):
-            yield from walk_files(root, path)
-        else:
-            yield path
+        inside = item.is_dir(follow_symlinks=False)
+        yield path, inside
+        if inside and enter(path):
+            yield from walk(root, path, enter)
+
+
+def walk_from(root: Path | str, top: str) -> Iterator[tuple[str, bool]]:
+    """One thing that is under a folder and, if it is a folder itself, all that is in it, as ``walk`` finds it."""
+    inside = is_folder(f"{root}/{top}")
+    yield top, inside
+    if inside:
+        yield from walk(root, top)
+
+
+def walk_files(root: Path | str) -> Iterator[str]:
+    """All files and links under a folder, as ``walk`` finds them."""
+    return (path for path, inside in walk(root) if not inside)
 
 
 def remove_tree(path: Path | str) -> None:
-    """Remove a folder with all that is in it; none there is fine. Links are removed, not followed."""
+    """Remove a folder with all that is in it, be it closed to us; none there is fine. Links are not followed."""
     try:
+        _open_up(path)
         with os.scandir(path) as found:
             items = list(found)
     except FileNotFoundError:
@@ -118,6 +163,13 @@ def remove_tree(path: Path | str) -> None:
         else:
             os.unlink(item.path)
     os.rmdir(path)
+
+
+def _open_up(folder: Path | str) -> None:
+    """Give ourselves the rights to see and change what is in a folder."""
+    mode = stat.S_IMODE(os.lstat(folder).st_mode)
+    if ~mode & stat.S_IRWXU:
+        os.chmod(folder, mode | stat.S_IRWXU)
 
 
 def remove_empty(path: Path | str) -> None:

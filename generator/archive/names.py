@@ -6,6 +6,7 @@ import hashlib
 import json
 import posixpath
 import re
+from collections.abc import Iterable
 from typing import Any
 
 from generator.errors import SiteProblem
@@ -95,6 +96,15 @@ def find_build_file(build_id: str) -> str:
 def find_entry_file(digest: str) -> str:
     """Where the manifest of one entry stands."""
     return f"{ENTRIES}/{digest[:16]}.json"
+
+
+def find_folders(paths: Iterable[str]) -> set[str]:
+    """All folders that hold some paths, folders of folders too, but not the root."""
+    folders: set[str] = set()
+    for path in paths:
+        while (path := posixpath.dirname(path)) and path not in folders:
+            folders.add(path)
+    return folders
 
 
 def find_root(file: str) -> str:

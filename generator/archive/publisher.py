@@ -48,8 +48,9 @@ class PublishResult:
     """What a publication did.
 
     ``build`` is its id, None if nothing had changed; ``added``, ``changed`` and ``removed`` are comparisons;
-    ``new_files`` and ``new_bytes`` count what had to be written; ``kept`` are files that are not ours; ``mended`` are
-    files that were damaged and stand again; ``held_back`` are those whose content was withdrawn earlier.
+    ``new_files`` and ``new_bytes`` count what had to be written; ``kept`` are files and whole folders that are not
+    ours; ``mended`` are files that were damaged and stand again; ``held_back`` are those whose content was withdrawn
+    earlier.
     """
 
     build: str | None
@@ -309,13 +310,13 @@ class Publisher:
         return PublishResult(None, (), (), (), *counts, kept, mended, tuple(self.stage.held_back))
 
     def _switch(self) -> tuple[str, ...]:
-        """Fill the stage with all that stays and make it the site; returns the files that are not ours."""
+        """Fill the stage with all that stays and make it the site; returns what in it is not ours."""
         stones = (gone for stone in self.draft.withdrawn if not stone.build for gone in stone.gone)
         self.stage.link_archive({gone.path for gone in (*self.draft.dropped, *stones)})
         both = Archive(self._work.stage, self._work.site)
         for line in self.draft.entries.values():
             self.stage.link_live(both.read_entry(line.entry).find_live())
-        ours = {file.path for file in self.archive.find_live(self.newest)} if self.newest else set()
-        kept = self.stage.link_foreign(ours)
+        kept = self.stage.link_foreign(self.archive.list_ours(self.newest))
+        self.stage.take_rights()
         self._work.switch()
         return kept

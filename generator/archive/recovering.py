@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Set
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,7 +11,8 @@ from generator.archive import disk, names
 from generator.archive.auditing import audit_archive
 from generator.archive.manifests import Build, Entry, Input
 from generator.archive.sources import find_vault_file
-from generator.archive.store import Archive
+from generator.archive.stage import Stage
+from generator.archive.store import Archive, list_foreign
 from generator.archive.workfolder import WorkFolder, open_archive, say_problems
 from generator.errors import SiteProblem
 
@@ -114,6 +116,9 @@ def _read_input(archive: Archive, item: Input, vault: Path | None) -> bytes | st
 def adopt_site(site: Path, source: Path) -> Adoption:
     """Go on from a site published earlier: check it, copy it, and make it the site in one step.
 
+    What in the site is not ours stays as it is; what in the copy is not ours comes along where the site has none of
+    that name.
+
     Parameters
     ----------
     site : Path
@@ -124,7 +129,8 @@ def adopt_site(site: Path, source: Path) -> Adoption:
     Raises
     ------
     SiteProblem
-        The copy is damaged or not whole, or the site has builds that the copy does not know.
+        The copy is damaged or not whole, the site has builds that the copy does not know, or something in the site
+        that is not ours stands where the copy has a page.
     """
     copy = Archive(source)
     if not copy.list_ids():
@@ -136,13 +142,14 @@ def adopt_site(site: Path, source: Path) -> Adoption:
         what = f"{source} is not as it was published, {len(report.findings)} faults: {some}"
         raise SiteProblem(what, "bring these files from where the site is hosted")
     with WorkFolder(site) as work, say_problems(site):
-        _check_earlier(Archive(work.site), copy)
-        for path in disk.walk_files(source):
-            disk.make_folder((work.stage / path).parent)
-            disk.copy_file(source / path, work.stage / path)
+        own, stage = Archive(work.site), Stage(work.stage, work.site, {})
+        _check_earlier(own, copy)
+        ours = own.list_ours(own.read_newest())
+        _copy_site(source, work.stage, {*report.kept} & {*list_foreign(work.site, ours)})
         if audit_archive(Archive(work.stage), work.stage).findings:
             raise SiteProblem(f"{source} changed while it was copied", "try again")
-        _keep_foreign(Archive(work.site), work)
+        stage.link_foreign(ours)
+        stage.take_rights()
         work.switch()
     return Adoption(copy.list_ids()[-1], report.builds, report.files, report.kept)
 
@@ -157,11 +164,16 @@ def _check_earlier(own: Archive, copy: Archive) -> None:
             )
 
 
-def _keep_foreign(own: Archive, work: WorkFolder) -> None:
-    """Take over from the site what is not ours and what the copy does not have."""
-    newest = own.read_newest()
-    ours = {file.path for file in own.find_live(newest)} if newest else set()
-    for path in disk.walk_files(work.site):
-        if path not in ours and not path.startswith("archive/") and not os.path.lexists(work.stage / path):
-            disk.make_folder((work.stage / path).parent)
-            disk.link_file(work.site / path, work.stage / path)
+def _copy_site(source: Path, target: Path, absent: Set[str]) -> None:
+    """Copy all of a site, folders with their permissions, but the absent files and folders."""
+    folders = []
+    for path, is_folder in disk.walk(source, enter=lambda path: path not in absent):
+        if path in absent:
+            continue
+        if is_folder:
+            disk.make_folder(target / path)
+            folders.append(path)
+        else:
+            disk.copy_file(source / path, target / path)
+    for path in reversed(folders):
+        disk.set_rights(target / path, os.lstat(source / path))

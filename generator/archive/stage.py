@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import gzip
+import os
 import posixpath
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Set
 from pathlib import Path
 
 from generator.archive import disk, names
 from generator.archive.manifests import File, Tombstone
 from generator.archive.notices import render_withdrawn_file
-from generator.archive.store import Archive
+from generator.archive.store import Archive, list_foreign
 from generator.errors import SiteProblem
 
 COMPRESSED = {".html", ".svg", ".css", ".js", ".json", ".csv", ".xml", ".txt", ".md", ".yaml"}
@@ -49,7 +50,7 @@ class Stage:
             self.held_back.append(path)
             content = render_withdrawn_file(path, stone.date, stone.reason)
         file = File.of(names.check_address(path), content)
-        if not self._has_already(file, content):
+        if not self._old.holds(path, content):
             self.write(path, content)
         return file
 
@@ -79,20 +80,47 @@ class Stage:
         for file in files:
             try:
                 self._link(file.path)
-            except FileNotFoundError as error:
+            except (FileNotFoundError, NotADirectoryError) as error:
                 if self.is_placed(file.path):
                     continue
                 raise SiteProblem(f"{file.path} is missing from the site", "build again without --only") from error
 
-    def link_foreign(self, ours: Container[str]) -> tuple[str, ...]:
-        """Take over files that no build of ours put there; returns their paths."""
-        foreign = [path for path in disk.walk_files(self.site) if not path.startswith("archive/") and path not in ours]
-        for path in foreign:
-            if not self._link(path):
-                raise SiteProblem(
-                    f"{path} in the site is not ours, and a page wants that place", "move it out of the site"
-                )
-        return tuple(foreign)
+    def link_foreign(self, ours: Set[str]) -> tuple[str, ...]:
+        """Take over files, links and whole folders that no build of ours put there; returns their paths."""
+        foreign = list_foreign(self.site, ours)
+        for top in foreign:
+            for path, is_folder in disk.walk_from(self.site, top):
+                self._take_over(path, is_folder)
+        return foreign
+
+    def take_rights(self) -> None:
+        """Give each folder the permissions that it has in the old site, now that the stage is full.
+
+        Raises
+        ------
+        SiteProblem
+            A folder of the old site is a mount point, whose content would be removed with the old site.
+        """
+        if not self.site.exists():
+            return
+        device = os.lstat(self.site).st_dev
+        for path in ("", *(path for path, is_folder in disk.walk(self.site) if is_folder)):
+            facts = os.lstat(f"{self.site}/{path}")
+            if facts.st_dev != device:
+                raise SiteProblem(f"{path} in the site is a mount point", "mount it elsewhere")
+            if disk.is_folder(f"{self.folder}/{path}"):
+                disk.set_rights(f"{self.folder}/{path}", facts)
+
+    def _take_over(self, path: str, is_folder: bool) -> None:
+        """Take over a file, a link or an empty folder that is not ours; SiteProblem where ours has the place."""
+        try:
+            if is_folder:
+                disk.make_folder(f"{self.folder}/{path}")
+            elif not self._link(path):
+                raise FileExistsError
+        except (FileExistsError, NotADirectoryError) as error:
+            what = f"{path} in the site is not ours, and a page wants that place"
+            raise SiteProblem(what, "move it out of the site") from error
 
     def _link(self, path: str) -> bool:
         """Link an old file into the stage; False if the stage has one of this path."""
@@ -105,6 +133,3 @@ class Stage:
         except FileExistsError:
             return False
         return True
-
-    def _has_already(self, file: File, content: bytes) -> bool:
-        return self._old.find_size(file.path) == file.size and self._old.read(file.path) == content

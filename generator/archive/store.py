@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import stat
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from pathlib import Path
 
 from generator.archive import disk, names
@@ -37,6 +37,10 @@ class Archive:
         """Size of a regular file of the site [byte], None if there is none."""
         sizes = (_find_size(f"{root}/{path}") for root in self.roots)
         return next((size for size in sizes if size is not None), None)
+
+    def holds(self, path: str, content: bytes) -> bool:
+        """Whether a regular file of the site has this content."""
+        return self.find_size(path) == len(content) and self.read(path) == content
 
     def list_ids(self) -> list[str]:
         """Ids of all builds that have a manifest, oldest first."""
@@ -126,6 +130,10 @@ class Archive:
             except SiteProblem as fault:
                 _note_or_raise(fault, faults)
 
+    def list_ours(self, newest: Manifest | None) -> set[str]:
+        """Paths of all files outside archive/ that the newest build, if there is one, put in place."""
+        return {file.path for file in self.find_live(newest)} if newest else set()
+
     def _expect_build(
         self,
         expected: dict[str, File],
@@ -175,6 +183,20 @@ class Archive:
 
     def _has_manifest(self, build_id: str) -> bool:
         return self.find_size(names.find_build_file(build_id)) is not None
+
+
+def list_foreign(site: Path, ours: Set[str]) -> tuple[str, ...]:
+    """What stands in a site beside our files: files, links, and folders that hold nothing of ours as one each.
+
+    ``ours`` are paths of files; where none of them is under archive/, that folder is left out.
+    """
+    enter = ours | names.find_folders(ours)
+    known = enter | {"archive"}
+    return tuple(
+        path
+        for path, is_folder in disk.walk(site, enter=enter.__contains__)
+        if path not in (known if is_folder else ours)
+    )
 
 
 def _find_size(place: str) -> int | None:

@@ -86,7 +86,8 @@ def withdraw_content(
         result = publisher.publish(publisher.newest.build.made_with)
     places = sorted({path for each in digests for path in found.places[each]})
     slugs = tuple(name for name in changed if names.is_comparison(name))
-    copies = tuple(path for path in result.kept if _read_digest(site / path) in digests)
+    foreign = (path for top in result.kept for path, _ in disk.walk_from(site, top))
+    copies = tuple(path for path in foreign if _read_digest(site / path) in digests)
     return Withdrawal(result.build or "", digests, tuple(places), slugs, copies)
 
 
@@ -175,5 +176,8 @@ def _pack_again(publisher: Publisher, entry: Entry) -> File:
 
 
 def _read_digest(path: Path) -> str | None:
-    """Digest of a plain file, None for anything else."""
-    return names.find_digest(path.read_bytes()) if path.is_file() and not path.is_symlink() else None
+    """Digest of a plain file that can be read, None for anything else."""
+    try:
+        return names.find_digest(path.read_bytes()) if path.is_file() and not path.is_symlink() else None
+    except OSError:
+        return None

@@ -16,7 +16,7 @@ from generator.archive.store import Archive
 from generator.errors import SiteProblem
 
 MOUNTED = "make the site a folder inside the mounted one"
-BARE = {".gitkeep", ".gitignore"}
+BARE = {".git", ".gitkeep", ".gitignore"}
 
 
 @contextmanager

@@ -20,3 +20,12 @@ def memory_path() -> Iterator[Path]:
     folder = Path(tempfile.mkdtemp(dir=memory if memory.is_dir() else None))
     yield folder
     shutil.rmtree(folder)
+
+
+@pytest.fixture
+def open_folder() -> Iterator[Path]:
+    """A folder that a user without rights may enter."""
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o755)
+    yield folder
+    shutil.rmtree(folder)

