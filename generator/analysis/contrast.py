@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from generator.analysis.difference import (
+    LEAST_KNOWN,
     Difference,
     Scatter,
     are_alike,
@@ -16,7 +17,7 @@ from generator.analysis.difference import (
     pool_scatter,
 )
 from generator.analysis.tinterval import CONFIDENCE, find_t_factor
-from generator.analysis.trend import Order, find_order, remove_trend
+from generator.analysis.trend import Order, find_order, remove_trend, tell_cause
 from generator.records.comparison import Matters
 from generator.records.findings import Contrast, Measurement
 from generator.records.trial import Trial
@@ -44,7 +45,8 @@ RUNS_FOR_BOUND = 2
 class _Item:
     """What all pairs of one item share; sign is 1 where higher is better, else −1.
 
-    By pair of ids, where there are runs: orders, and trends, the differences with a trend taken out.
+    By pair of ids, where there are runs: orders; trends, the differences with a trend taken out; and causes, why none
+    can be.
     """
 
     id: str
@@ -54,6 +56,7 @@ class _Item:
     relative: Scatter | None
     orders: Mapping[tuple[str, str], Order]
     trends: Mapping[tuple[str, str], Difference | None]
+    causes: Mapping[tuple[str, str], str]
 
 
 @dataclass(frozen=True)
@@ -103,7 +106,9 @@ def compare(
     trends = {
         (a, b): remove_trend(trial.runs[a], trial.runs[b], orders[a, b], _rung(measurements, a)) for a, b in pairs
     }
-    return _compare(_Item(trial.id, trial.measures, matters, 1.0, relative_scatter, orders, trends), measurements)
+    causes = {(a, b): tell_cause(trial.runs[a], trial.runs[b], orders[a, b]) for a, b in pairs}
+    item = _Item(trial.id, trial.measures, matters, 1.0, relative_scatter, orders, trends, causes)
+    return _compare(item, measurements)
 
 
 def _rung(measurements: Mapping[str, Measurement | None], candidate: str) -> float:
@@ -143,7 +148,7 @@ def compare_figures(
     in JCGM 100:2008, H.5 and G.4.1. Rates of wrong calls are simulated in generator.validation.
     """
     sign = 1.0 if better == "higher" else -1.0
-    return _compare(_Item(item, kind, matters, sign, relative_scatter, {}, {}), measurements)
+    return _compare(_Item(item, kind, matters, sign, relative_scatter, {}, {}, {}), measurements)
 
 
 def _compare(item: _Item, measurements: Mapping[str, Measurement | None]) -> tuple[Contrast, ...]:
@@ -168,7 +173,7 @@ def find_relative_scatter(measurements: Sequence[Measurement]) -> Scatter | None
         if each.scatter is not None and each.estimate
     ]
     pooled = pool_scatter(shares)
-    return pooled if pooled and pooled.degrees_of_freedom >= 2 else None
+    return pooled if pooled and pooled.degrees_of_freedom >= LEAST_KNOWN else None
 
 
 def _blank(item: _Item, first: Measurement, second: Measurement) -> Contrast:
@@ -193,7 +198,7 @@ def _call(case: _Case) -> Contrast:
     if difference is None:
         least = _matters(case, (case.first.estimate + case.second.estimate) / 2)
         value = case.first.estimate - case.second.estimate
-        reason = "a candidate has a single run and nothing tells how runs scatter here"
+        reason = "a candidate has a single run and too little tells how runs scatter here"
         return replace(case.blank, difference=value, matters=least, reason=reason)
     called = _call_interval(case, difference)
     if trend is not None:
@@ -205,12 +210,7 @@ def _tell_drift(case: _Case, called: Contrast, drift: float) -> Contrast:
     """Say why the call allows for a drift, if it does."""
     if not drift:
         return called
-    order = case.item.orders[case.blank.between]
-    cause = (
-        "the order of the runs is not noted"
-        if order.places is None
-        else "the candidates ran one after the other, with too few runs to take a trend out"
-    )
+    cause = case.item.causes[case.blank.between]
     return replace(called, drift_allowed=drift, reason=f"{called.reason}; {cause}, so a drift is allowed for")
 
 

@@ -19,6 +19,8 @@ from generator.records.findings import Measurement
 ALIKE = 0.5
 """Scatters of one item pass for one and the same while an F test finds their ratio in more than this share of equal
 pairs [1]: the smallest share with which intervals cover 94 % where one scatters three times as much (simulated)."""
+LEAST_KNOWN = 2.0
+"""Degrees of freedom that a scatter needs where single runs have none of their own and much hangs on it [1]."""
 CLOSE = 1e-9
 """Share by which a ratio of scatters may miss the F test's and still be on it: scatters of few rungs often are [1]."""
 HIDDEN = 0.75
@@ -199,7 +201,8 @@ def find_difference(
     Returns
     -------
     Difference or None
-        None where a side has a single run and no scatter is known.
+        None where a side has a single run and no scatter is known, or both have and a drift may hide while the
+        scatter rests on less than LEAST_KNOWN degrees of freedom.
     """
     assert first.estimate is not None and second.estimate is not None
     if _has_own_interval(first) or _has_own_interval(second):
@@ -209,6 +212,8 @@ def find_difference(
         difference = None if scatter is None else _pooled(first, second, scatter, alike)
     if difference is None or scatter is None or not apart:
         return difference
+    if max(first.count, second.count) == 1 and scatter.degrees_of_freedom < LEAST_KNOWN:
+        return None
     rung = max(first.rung or 0.0, second.rung or 0.0)
     return replace(difference, drift=find_hidden_drift(scatter, rung, apart))
 

@@ -22,8 +22,8 @@ class Order:
     places [1] are ranks of the first's runs, then of the second's; None where no order is noted for them.
     apart [1] is the first's mean place less the second's; where nothing is noted, the largest there can be: all
     candidates one after the other, these two first and last.
-    interleaved says that the order is noted, and that drift can hardly pass for a difference in it: a round of all
-    candidates apart at most.
+    interleaved says that the order is noted, and that drift can hardly pass for a difference in it: mean places a
+    round of all candidates apart at most, and one began before the other ended, or they are next to one another.
     """
 
     places: tuple[tuple[float, ...], tuple[float, ...]] | None
@@ -53,9 +53,26 @@ def find_order(runs: Mapping[str, Sequence[Run]], first: str, second: str) -> Or
             ranks, cut = _rank(places), len(runs[first])
             sides = ranks[:cut], ranks[cut : cut + len(runs[second])]
             apart = find_mean(sides[0]) - find_mean(sides[1])
-            return Order(sides, apart, abs(apart) <= len(among) - 1)
+            return Order(sides, apart, _interleaved(sides, apart, len(among)))
     count = sum(len(each) for each in runs.values())
     return Order(None, count - (len(runs[first]) + len(runs[second])) / 2, interleaved=False)
+
+
+def _interleaved(sides: tuple[Sequence[float], Sequence[float]], apart: float, candidates: int) -> bool:
+    first, second = sides
+    overlap = min(first) < max(second) and min(second) < max(first)
+    return abs(apart) <= 1 or (overlap and abs(apart) <= candidates - 1)
+
+
+def tell_cause(first: Sequence[Run], second: Sequence[Run], order: Order) -> str:
+    """Why no trend can be taken out of a difference in which a drift may hide."""
+    if order.places is None:
+        if any(run.order is None and not run.time for run in (*first, *second)):
+            return "the order of the runs is not noted"
+        return "the order noted does not tell the runs apart"
+    if min(len(first), len(second)) < FEWEST:
+        return "the candidates were not interleaved, with too few runs to take a trend out"
+    return "the candidates were not interleaved, and a run that ended at a bound leaves no trend to take out"
 
 
 def _rank(places: Sequence[float]) -> tuple[float, ...]:

@@ -76,6 +76,8 @@ def _bench(row: Row) -> str:
         words.append(f"stroke ends {row['headroom']:g} above the limit")
     if row["third"]:
         words.append(f"a third candidate with {row['third']} runs")
+    if row["others"]:
+        words.append(f"{row['others']} more candidates")
     return ", ".join(words)
 
 

@@ -11,6 +11,7 @@ from generator.analysis.planning import plan_order
 from generator.records.trial import Attempts, Run, Trial
 
 FIRST, SECOND, THIRD = "first", "second", "third"
+OTHERS = ("fourth", "fifth", "sixth", "seventh")
 BASE = 100.0
 """Limit about which all truths lie, in scatters; its place on the ladder is random."""
 LOGISTIC_SCATTER = math.pi / math.sqrt(3)
@@ -23,7 +24,8 @@ class Scenario:
 
     runs holds the runs (or tries per rung) of both candidates; rung, drift (over the whole session) and headroom (of
     the ladder's top over the first limit) are in scatters; scatter_ratio is second over first. third is the number
-    of runs of a third candidate that lends its scatter.
+    of runs of a third candidate that lends its scatter; others is the number of further candidates, each with the runs
+    of the first, behind all. Candidates that are not interleaved run one after the other.
     """
 
     group: str
@@ -35,15 +37,21 @@ class Scenario:
     order_noted: bool = True
     headroom: float | None = None
     third: int = 0
+    others: int = 0
     tries: bool = False
 
     @property
     def id(self) -> str:
         """Stable name, from which the row's random numbers start."""
         parts = [self.group, f"{self.runs[0]} and {self.runs[1]}", f"rung {self.rung:g}"]
-        extras = {"ratio": self.scatter_ratio, "drift": self.drift, "headroom": self.headroom, "third": self.third}
-        plain = {"ratio": 1.0, "drift": 0.0, "headroom": None, "third": 0}
-        return ", ".join(parts + [f"{name} {value:g}" for name, value in extras.items() if value != plain[name]])
+        extras = {
+            "ratio": (self.scatter_ratio, 1.0),
+            "drift": (self.drift, 0.0),
+            "headroom": (self.headroom, None),
+            "third": (self.third, 0),
+            "others": (self.others, 0),
+        }
+        return ", ".join(parts + [f"{name} {value:g}" for name, (value, plain) in extras.items() if value != plain])
 
 
 @dataclass(frozen=True)
@@ -92,9 +100,10 @@ def _climb_all(
 ) -> dict[str, tuple[Run, ...]]:
     """Runs of all candidates in the order of the session, with the drift of the session in them."""
     order = _order(scenario)
-    scatter = {FIRST: 1.0, SECOND: scenario.scatter_ratio, THIRD: 1.0}
-    limits = {FIRST: truth[0], SECOND: truth[1], THIRD: BASE + 1.5}
-    runs: dict[str, list[Run]] = {name: [] for name in (FIRST, SECOND, THIRD) if name in order}
+    names = (FIRST, SECOND, THIRD, *OTHERS)
+    scatter = dict.fromkeys(names, 1.0) | {SECOND: scenario.scatter_ratio}
+    limits = dict.fromkeys(names, BASE + 1.5) | {FIRST: truth[0], SECOND: truth[1]}
+    runs: dict[str, list[Run]] = {name: [] for name in names if name in order}
     for place, name in enumerate(order):
         moved = _moved(scenario, place, len(order))
         noted = place + 1 if scenario.order_noted else None
@@ -119,7 +128,8 @@ def _order(scenario: Scenario) -> tuple[str, ...]:
     first, second = scenario.runs
     third = (THIRD,) * scenario.third
     if not scenario.interleaved:
-        return (FIRST,) * first + third + (SECOND,) * second
+        others = tuple(name for name in OTHERS[: scenario.others] for _ in range(first))
+        return (FIRST,) * first + third + (SECOND,) * second + others
     if first == second:
         return (*plan_order((FIRST, SECOND), first), *third)
     spread = [((run + 0.5) / count, name) for name, count in ((FIRST, first), (SECOND, second)) for run in range(count)]

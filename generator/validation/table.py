@@ -27,6 +27,7 @@ SCATTERS = "one candidate scatters more"
 BOTH = "the candidate with fewer runs scatters more"
 DRIFT = "limits drift over the session, candidates interleaved"
 BLOCKS = "limits drift over the session, one candidate after the other, order noted"
+MANY_BLOCKS = "limits drift over the session, four or six candidates one after the other, order noted"
 FEW_BLOCKS = "limits drift over the session, one candidate after the other, order noted, two runs each"
 UNNOTED = "limits drift over the session, one candidate after the other, order not noted"
 UNNOTED_SINGLE = "limits drift over the session, single runs with a third candidate between them, order not noted"
@@ -44,6 +45,11 @@ SCENARIOS: tuple[Scenario, ...] = (
     *(Scenario(DRIFT, (n, n), 1.0, scatter_ratio=3.0, drift=4.0) for n in (3, 5)),
     *(Scenario(BLOCKS, (n, n), 1.0, drift=drift, interleaved=False) for n in (3, 5, 10) for drift in (1.0, 4.0)),
     *(Scenario(BLOCKS, (n, n), 1.0, scatter_ratio=3.0, drift=4.0, interleaved=False) for n in (3, 5)),
+    *(
+        Scenario(MANY_BLOCKS, (n, n), 1.0, drift=drift, interleaved=False, others=others)
+        for n, others in ((2, 2), (3, 2), (4, 4))
+        for drift in (4.0, 12.0)
+    ),
     *(
         Scenario(FEW_BLOCKS, (2, 2), rung, drift=drift, interleaved=False)
         for rung in (0.2, 1.0)
@@ -97,7 +103,7 @@ def run_row(scenario: Scenario, comparisons: int = COMPARISONS, seed: int = SEED
     half = tally_scenario(scenario, matters / 2, matters, comparisons, seed)
     edge = tally_scenario(scenario, matters, matters, comparisons, seed)
     twice = tally_scenario(scenario, -2 * matters, matters, comparisons, seed)
-    named = ("group", "rung", "scatter_ratio", "drift", "headroom", "third")
+    named = ("group", "rung", "scatter_ratio", "drift", "headroom", "third", "others")
     return {
         **{name: getattr(scenario, name) for name in named},
         "runs": list(scenario.runs),

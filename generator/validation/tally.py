@@ -10,7 +10,7 @@ import numpy as np
 from generator.analysis.contrast import NO_DIFFERENCE, compare
 from generator.analysis.limits import find_limits
 from generator.records.findings import Contrast, Measurement
-from generator.validation.made_up import FIRST, SECOND, THIRD, Made, Scenario, make_trial
+from generator.validation.made_up import FIRST, OTHERS, SECOND, THIRD, Made, Scenario, make_trial
 
 
 @dataclass
@@ -89,7 +89,7 @@ def tally_scenario(scenario: Scenario, difference: float, matters: float | None,
 
 
 def _count(tally: Tally, made: Made, matters: float | None) -> None:
-    names = [name for name in (FIRST, SECOND, THIRD) if name in made.trial.runs or name in made.trial.attempts]
+    names = [name for name in (FIRST, SECOND, THIRD, *OTHERS) if name in made.trial.runs or name in made.trial.attempts]
     measurements = find_limits(made.trial, names)
     for name, truth in zip((FIRST, SECOND), made.truth, strict=True):
         tally.count_limit(measurements[name], truth)

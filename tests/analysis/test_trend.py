@@ -11,7 +11,7 @@ import statsmodels.api as sm
 from generator.analysis.contrast import compare
 from generator.analysis.difference import Difference
 from generator.analysis.limits import find_limits
-from generator.analysis.trend import Order, find_order, remove_trend
+from generator.analysis.trend import Order, find_order, remove_trend, tell_cause
 from generator.records.trial import Run, Trial
 
 TRIAL = Trial("diagonal", "acceleration", (1.0, 0.0), {"x": 1.0}, speed=0.5)
@@ -107,6 +107,52 @@ def test_places_count_the_runs_of_every_candidate() -> None:
     assert order_of(first, second, c=third).apart == -6.0
     assert order_of(first, second, c=unnoted(third)).apart == -3.0, "among the two alone where no more is noted"
     assert ends.drift_removed and ends.difference == pytest.approx(0.0, abs=0.2)
+
+
+def test_blocks_of_many_candidates_are_no_rounds() -> None:
+    # four candidates, three runs each in one go: neighbours stand three places apart, no more than a round of four
+    blocks = {
+        name: runs_at([3 * block + k for k in (1, 2, 3)], [30.0 + block, 30.2 + block, 30.1 + block])
+        for block, name in enumerate("abcd")
+    }
+    rounds = {name: runs_at([k, 9 - k], [30.0, 30.1]) for k, name in enumerate("abcd", start=1)}
+
+    assert find_order(blocks, "a", "b").apart == -3.0
+    assert not find_order(blocks, "a", "b").interleaved
+    assert find_order(rounds, "a", "d").interleaved
+    singles = {name: runs_at([k], [30.0]) for k, name in enumerate("abcd", start=1)}
+    assert find_order(singles, "a", "b").interleaved, "next to one another"
+    assert not find_order(singles, "a", "c").interleaved
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "cause"),
+    [
+        (unnoted(FIRST), unnoted(SECOND), "the order of the runs is not noted"),
+        (FIRST, unnoted(SECOND), "the order of the runs is not noted"),
+        (FIRST, FIRST, "the order noted does not tell the runs apart"),
+        (FIRST[:2], SECOND, "the candidates were not interleaved, with too few runs to take a trend out"),
+        (
+            (*FIRST[:4], Run(34.0, None, "supply", 5)),
+            SECOND,
+            "the candidates were not interleaved, and a run that ended at a bound leaves no trend to take out",
+        ),
+    ],
+)
+def test_the_cause_of_a_drift_allowed_for_is_told(first: tuple[Run, ...], second: tuple[Run, ...], cause: str) -> None:
+    assert tell_cause(first, second, order_of(first, second)) == cause
+
+
+def test_single_runs_need_two_degrees_of_freedom_where_a_drift_may_hide() -> None:
+    def call(third: tuple[Run, ...], noted: bool) -> str:
+        runs = {"a": runs_at([1], [30.1]), "b": runs_at([2], [90.1]), "c": third}
+        shown = runs if noted else {name: unnoted(own) for name, own in runs.items()}
+        trial = replace(TRIAL, runs=shown)
+        return compare(trial, find_limits(trial, ["a", "b", "c"]), None)[0].call
+
+    two, three = runs_at([3, 4], [40.1, 40.3]), runs_at([3, 4, 5], [40.1, 40.3, 40.1])
+    assert [call(two, False), call(three, False)] == ["too few runs", "b ahead"]
+    assert call(two, True) == "b ahead", "next to one another, so no drift may hide"
 
 
 def test_interleaved_runs_are_left_alone_unless_they_drift() -> None:

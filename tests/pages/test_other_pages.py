@@ -132,7 +132,7 @@ def test_statistics_pages_show_how_often_they_are_right(context: Context) -> Non
 def test_the_simulated_figures_are_told_with_their_misses() -> None:
     row = {
         "group": "attempts on every rung", "runs": [3, 5], "rung": 0.5, "scatter_ratio": 2.0, "drift": 1.0,
-        "headroom": 0.0, "third": 3, "comparisons": 7500, "each": 1500, "matters": 4.0,
+        "headroom": 0.0, "third": 3, "others": 2, "comparisons": 7500, "each": 1500, "matters": 4.0,
         "wrong_half": 0.001, "overstated": 0.2, "limit_coverage": 0.9474, "difference_coverage": None,
         "wrong_equal": 0.002,
         "wrong_equal_unstated": 0.006, "wrong_edge": 0.0047, "right_equal": 0.0173, "right_different": 0.1107,
@@ -152,7 +152,8 @@ def test_the_simulated_figures_are_told_with_their_misses() -> None:
     )
     assert view["groups"] == [(title, [(
         "3 and 5",
-        "rung 0.5, one scatters 2 times as much, drift 1, stroke ends 0 above the limit, a third candidate with 3 runs",
+        "rung 0.5, one scatters 2 times as much, drift 1, stroke ends 0 above the limit, "
+        "a third candidate with 3 runs, 2 more candidates",
         "94.7 %", "–", "4", "0.6 %", "0.5 %", "20.0 %", "1.7 %", "11.1 %",
     )])]  # fmt: skip
     assert view["misses"] == [

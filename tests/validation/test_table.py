@@ -22,7 +22,7 @@ from generator.validation.table import (
     run_validation,
 )
 
-NAMES = ("group", "runs", "rung", "scatter_ratio", "drift", "headroom", "third")
+NAMES = ("group", "runs", "rung", "scatter_ratio", "drift", "headroom", "third", "others")
 
 
 def named(row: dict[str, Any]) -> tuple[Any, ...]:
