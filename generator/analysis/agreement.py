@@ -10,6 +10,7 @@ ABOVE = "above static limit"
 BELOW = "below any-timing limit"
 ONLY_LOWER = "only a lower bound"
 ONLY_UPPER = "only an upper bound"
+TOO_WIDE = "too wide to place"
 
 
 def find_agreement(prediction: Prediction, measurement: Measurement) -> Agreement | None:
@@ -69,6 +70,8 @@ def _place(prediction: Prediction, measurement: Measurement, low: float | None, 
         return ONLY_LOWER, "steps were never lost, so the limit may lie anywhere above"
     if measurement.kind == "upper bound":
         return ONLY_UPPER, "steps were lost at once, so the limit may lie anywhere below"
+    if None not in (low, high, any_low, static_high) and low <= any_low and high >= static_high:  # type: ignore[operator]
+        return TOO_WIDE, f"the {what} spans the whole corridor, so it agrees with anything"
     if high is not None and start_low is not None and high < start_low:
         return BETWEEN, f"the {what} lies wholly below what the start limit allows, not below the any-timing limit"
     return INSIDE, f"the {what} reaches into the corridor from start to static limit"

@@ -36,7 +36,7 @@ from generator.charts.wording import (
     sentence,
     span,
 )
-from generator.records.presentation import BOUNDS, IN_CORRIDOR, Chart, Table
+from generator.records.presentation import BOUNDS, IN_CORRIDOR, TOO_WIDE, Chart, Table
 
 LINES = (("static", "static limit"), ("start", "start line"), ("any_timing", "any-timing line"))
 WIDTHS = {"static": 2.2, "start": 1.0, "any_timing": 0.7}
@@ -112,8 +112,9 @@ def _view(results: Mapping[str, Any], direction: Any) -> View:
     trials = [trial for trial in results.get("trials") or () if direction_key(trial["direction"]) == key]
     measured = tuple(found for trial in trials for found in find_measured(results, trial, cast))
     drawn = {(found.trial, found.candidate) for found in measured}
+    kinds = {(row["item"], row["candidate"]): row["kind"] for row in results.get("measurements") or ()}
     places = tuple(
-        entry.get("place") or ""
+        _BOUND.get(kinds.get((entry["trial"], entry["candidate"]), ""), entry.get("place") or "")
         for entry in results.get("agreement") or ()
         if (entry["trial"], entry["candidate"]) in drawn
     )
@@ -121,10 +122,14 @@ def _view(results: Mapping[str, Any], direction: Any) -> View:
     return View(cast, direction, tuple(curves), measured, places)
 
 
+_BOUND = dict(zip(("lower bound", "upper bound"), BOUNDS, strict=True))
+"""A limit that was bounded counts as that, wherever its bound lies."""
+
+
 def _title(view: View) -> str:
     """The finding: how the measurements lie to the corridor, or what is predicted where nothing was measured."""
     where = direction_text(view.direction)
-    judged = [place for place in view.places if place not in BOUNDS]
+    judged = [place for place in view.places if place not in (*BOUNDS, TOO_WIDE)]
     if not judged:
         return _predicted_title(view, where)
     subject = _subject(sum(place in IN_CORRIDOR for place in judged), len(judged), where)
@@ -145,12 +150,14 @@ def _subject(inside: int, total: int, where: str) -> str:
 
 
 def _bounds(view: View) -> list[str]:
-    """``one more is only a lower bound``, where limits were bounded and not found."""
+    """``one more is only a lower bound``, where limits were bounded and not found, or cannot be placed."""
     parts = []
     for place in BOUNDS:
         count = view.places.count(place)
         several = re.sub(r" an? ", " ", place) + "s"
         parts += [f"{count_word(count)} more {f'is {place}' if count == 1 else f'are {several}'}"] if count else []
+    wide = view.places.count(TOO_WIDE)
+    parts += [f"{count_word(wide)} more {'is' if wide == 1 else 'are'} {TOO_WIDE}"] if wide else []
     return [listed(parts)] if parts else []
 
 
@@ -193,6 +200,12 @@ def square_wave_of(curve: Mapping[str, Any]) -> np.ndarray:
 
 def _at(curve: Mapping[str, Any], line: str, kind: str, speed: float) -> float | None:
     return _value(curve, series_of(curve, line, kind), speed)
+
+
+def _square_wave_at(curve: Mapping[str, Any], speed: float) -> float | None:
+    """The static limit with a square wave, also where it is no higher than that with a sine and not drawn."""
+    values = curve.get("square_wave_static")
+    return _value(curve, figures(values), speed) if values else None
 
 
 def _value(curve: Mapping[str, Any], values: np.ndarray, speed: float) -> float | None:
@@ -360,7 +373,7 @@ def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
                 view.cast.name(curve["candidate"]),
                 quantity(speed, SPEED, bare=True),
                 *(quantity(line, ACCELERATION, bare=True) for line in lines),
-                *([quantity(_value(curve, square_wave_of(curve), speed), ACCELERATION, bare=True)] * view.is_dotted),
+                *([quantity(_square_wave_at(curve, speed), ACCELERATION, bare=True)] * view.is_dotted),
                 doubt,
                 measured_text(entry),
             )

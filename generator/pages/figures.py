@@ -58,8 +58,13 @@ def format_spread(spread: Mapping[str, Any], unit: str) -> str:
 
 
 def format_share(share: float | None) -> str:
-    """``0.714`` → ``71 %``; halves go up, as where the page's script counts anew."""
+    """``0.714`` → ``71 %``; halves go up."""
     return NOTHING if share is None else f"{math.floor(100 * share + 0.5)} %"
+
+
+def format_weight_share(share: float | None) -> str:
+    """``0.714`` → ``71.4 %``, ``0.5`` → ``50 %``: a share of the weight, as the page's script counts it anew."""
+    return NOTHING if share is None else f"{math.floor(1000 * share + 0.5) / 10:g} %"
 
 
 def format_tolerance(row: Mapping[str, Any]) -> str:

@@ -3,38 +3,54 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from generator.pages.labels import candidate_names, counted, item_titles, listed
-from generator.records.presentation import BOUNDS, IN_CORRIDOR
+from generator.records.presentation import BOUNDS, IN_CORRIDOR, TOO_WIDE
 
 Row = Mapping[str, Any]
 
 
 def corridor_heading(results: Row) -> str:
-    """How many of the limits found lie in the predicted corridor, and how many limits were only bounded."""
-    places = [row["place"] for row in results.get("agreement") or ()]
-    found = [place for place in places if place not in BOUNDS]
-    bounded = len(places) - len(found)
-    more = f"; {bounded} more {'is' if bounded == 1 else 'are'} only bounded" if bounded else ""
+    """How many of the limits found lie in, above and below the predicted corridor, and what else was measured."""
+    measured = {(row["item"], row["candidate"]): row for row in results.get("measurements") or ()}
+    found, bounded, wide = [], 0, 0
+    for row in results.get("agreement") or ():
+        own = measured.get((row["trial"], row["candidate"]), {})
+        if row["place"] in BOUNDS or own.get("kind") in ("lower bound", "upper bound"):
+            bounded += 1
+        elif row["place"] == TOO_WIDE:
+            wide += 1
+        else:
+            found.append((_SIDES.get(row["place"], "in"), own.get("kind") == "bracketed" and own["count"] == 1))
     if not found:
         return "The corridor that the inputs predict"
-    single = sum(row["kind"] == "bracketed" and row["count"] == 1 for row in results.get("measurements") or ())
-    rest = f"; {single} of them {'rests' if single == 1 else 'rest'} on a single run" if 0 < single < len(found) else ""
-    rest = "; from single runs" if single and single == len(found) else rest
-    return f"{_found(sum(place in IN_CORRIDOR for place in found), len(found))} in the predicted corridor{rest}{more}"
+    rest = [f"{count} more {'is' if count == 1 else 'are'} {how}"
+            for count, how in ((bounded, "only bounded"), (wide, "too uncertain to place")) if count]  # fmt: skip
+    single = sum(alone for _, alone in found)
+    return "; ".join([_found([side for side, _ in found]), *_single(single, len(found)), *rest])
 
 
-def _found(inside: int, total: int) -> str:
-    """``8 of 11 limits found lie``."""
+_SIDES = {"above static limit": "above", "below any-timing limit": "below"}
+
+
+def _found(sides: Sequence[str]) -> str:
+    """``8 of 11 limits found lie in the predicted corridor, 3 below it``."""
+    total = len(sides)
+    counts = [(sides.count(side), side) for side in ("in", "above", "below") if side in sides]
+    (first, where), others = counts[0], counts[1:]
     if total == 1:
-        return f"The limit found {'lies' if inside else 'does not lie'}"
-    if not inside:
-        return f"{'Neither' if total == 2 else 'None'} of the {total} limits found lies"
-    if inside == total:
-        return f"{'Both' if total == 2 else f'All {total}'} limits found lie"
-    return f"{inside} of {total} limits found {'lies' if inside == 1 else 'lie'}"
+        return f"The limit found lies {where} the predicted corridor"
+    who = f"{first} of {total}" if others else "Both" if total == 2 else f"All {total}"
+    lead = f"{who} limits found {'lies' if others and first == 1 else 'lie'} {where} the predicted corridor"
+    return ", ".join([lead, *(f"{count} {side} it" for count, side in others)])
+
+
+def _single(single: int, total: int) -> list[str]:
+    if single == total:
+        return ["from a single run" if total == 1 else "from single runs"]
+    return [f"{single} of the {total} {'rests' if single == 1 else 'rest'} on a single run"] if single else []
 
 
 def corridor_prose(results: Row) -> list[str]:
@@ -52,6 +68,7 @@ _PLACES = {
     "above static limit": "Above what the static limit allows",
     "below any-timing limit": "Below what the any-timing limit allows",
     "between any-timing and start": "Between the any-timing line and the start line, as sudden moves can be",
+    TOO_WIDE: "Too uncertain to place, since the measured interval spans the whole corridor",
     "only a lower bound": "Only a lower bound, so its place is open",
     "only an upper bound": "Only an upper bound, so its place is open",
 }
@@ -64,7 +81,9 @@ def trials_prose(results: Row) -> list[str]:
     if not calls:
         return []
     parts = [f"{count} {words}" for words, count in calls.items()]
-    return [f"{counted(sum(calls.values()), 'pair was', 'pairs were')} compared: {listed(parts)}."]
+    if len(calls) == 1 and calls.total() == 1:
+        return [f"One pair was compared, {next(iter(calls))}."]
+    return [f"{counted(calls.total(), 'pair was', 'pairs were')} compared: {listed(parts)}."]
 
 
 def _kind(call: str) -> str:

@@ -163,7 +163,7 @@ def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
         "difference": difference if not lead else "",
         "matters": format_quantity(row.get("matters"), row["unit"], 2) if row.get("matters") else "",
         "reason": row.get("reason") or "",
-        "more": _more_runs(row.get("runs_to_decide"), bool(row.get("drift_allowed"))),
+        "more": _more_runs(row.get("runs_to_decide"), bool(row.get("drift_allowed") or row.get("drift_removed"))),
         "drift": format_quantity(row["drift_allowed"], row["unit"], 2) if row.get("drift_allowed") else "",
     }
 
@@ -174,11 +174,11 @@ def _slot(row: Row, names: Mapping[str, str]) -> int | None:
     return list(names).index(ahead) if row["call"].endswith(" ahead") and ahead in names else None
 
 
-def _more_runs(count: int | None, hidden_drift: bool) -> str:
-    """How many runs would decide, and that they must be interleaved where a drift may hide now."""
+def _more_runs(count: int | None, drift: bool) -> str:
+    """How many runs would decide, and that they must be interleaved where a drift widens the interval now."""
     if not count:
         return ""
-    how = ", interleaved and with their order noted," if hidden_drift else ""
+    how = ", interleaved and with their order noted," if drift else ""
     return f"{count} runs of each{how} would be expected to decide it"
 
 
@@ -211,6 +211,9 @@ def _ends(run: Row, unit: str) -> tuple[str, str]:
     )
 
 
+NO_ORDER = "attempts carry no order, so no room is made for a drift"
+
+
 def _drift(results: Row, item: str, names: Mapping[str, str]) -> str:
     """What the order of the runs shows, all candidates of a trial in one line."""
     found: dict[str, list[str]] = {}
@@ -218,4 +221,7 @@ def _drift(results: Row, item: str, names: Mapping[str, str]) -> str:
         statement = row.get("statement") or (row.get("drift") or {}).get("statement")
         if (row.get("item") or row.get("trial")) == item and statement:
             found.setdefault(statement, []).append(names.get(row["candidate"], row["candidate"]))
+    for row in results.get("measurements") or ():
+        if row["item"] == item and row["kind"] == "attempts":
+            found.setdefault(NO_ORDER, []).append(names.get(row["candidate"], row["candidate"]))
     return "; ".join(f"{listed(who)}: {statement}" for statement, who in found.items())

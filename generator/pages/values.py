@@ -8,9 +8,9 @@ from typing import Any
 from generator.pages.figures import (
     NOTHING,
     format_quantity,
-    format_share,
     format_spread,
     format_stated,
+    format_weight_share,
     number,
 )
 from generator.pages.labels import DERIVED, call_words, candidate_names
@@ -58,7 +58,8 @@ def _predicted(results: Mapping[str, Any]) -> Pairs:
         for what, line in LINES.items():
             yield f"{name} {what}", format_spread(row.get(line) or {}, row["unit"])
         simulated = row.get("simulated") or {}
-        yield f"{name} simulated", format_quantity(simulated.get("first_lost"), row["unit"])
+        yield f"{name} simulated-held", format_quantity(simulated.get("last_held"), row["unit"])
+        yield f"{name} simulated-lost", format_quantity(simulated.get("first_lost"), row["unit"])
 
 
 def _agreement(results: Mapping[str, Any]) -> Pairs:
@@ -96,9 +97,9 @@ def _inputs(results: Mapping[str, Any]) -> Pairs:
 def _verdict(results: Mapping[str, Any]) -> Pairs:
     verdict = results.get("verdict") or {}
     for candidate, share in (verdict.get("won") or {}).items():
-        yield f"verdict {candidate} won", format_share(share)
+        yield f"verdict {candidate} won", format_weight_share(share)
     for key in ("ties", "undecided", "not_measured"):
-        yield f"verdict {key.replace('_', '-')}", format_share(verdict.get(key))
+        yield f"verdict {key.replace('_', '-')}", format_weight_share(verdict.get(key))
     yield "verdict sentence", verdict.get("sentence") or ""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from generator.pages.figures import format_share
+from generator.pages.figures import format_weight_share
 from generator.pages.labels import candidate_names, item_titles
 from generator.pages.sentences import verdict_counts
 from generator.pages.trials import view_call
@@ -40,7 +40,7 @@ def _leader(verdict: Row, names: Mapping[str, str]) -> str:
     """Who leads by the stated weights, and with how much of them."""
     leader, won = verdict.get("leader"), verdict.get("won") or {}
     if leader:
-        name, share = names.get(leader, leader), format_share(won.get(leader))
+        name, share = names.get(leader, leader), format_weight_share(won.get(leader))
         doubt = "; what is open could turn that" if verdict.get("could_turn") else ""
         return f"By the author’s weights {name} leads, winning {share} outright{doubt}."
     if (verdict.get("not_measured") or 0.0) >= 1.0:
@@ -91,7 +91,8 @@ def _shares(verdict: Row, names: Mapping[str, str]) -> list[dict[str, Any]]:
     found, place = [], 0.0
     for key, label, share, index in rows:
         width = round(share * WIDTH, 1)
-        bar = {"key": key, "label": label, "share": format_share(share), "index": index, "x": place, "width": width}
+        text = format_weight_share(share)
+        bar = {"key": key, "label": label, "share": text, "index": index, "x": place, "width": width}
         found.append(bar)
         place = round(place + width, 1)
     return found

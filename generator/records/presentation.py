@@ -18,6 +18,8 @@ IN_CORRIDOR = ("inside corridor", "between any-timing and start")
 """Places of a measured limit in the corridor, which runs from the any-timing line to the static limit."""
 BOUNDS = ("only a lower bound", "only an upper bound")
 """Places of a limit that was bounded and not found."""
+TOO_WIDE = "too wide to place"
+"""Place of a limit whose interval spans the whole corridor."""
 
 
 @dataclass(frozen=True)

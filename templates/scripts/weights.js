@@ -18,6 +18,8 @@
     return element;
   };
 
+  const percent = (share) => `${Math.round(1000 * share) / 10} %`;
+
   const readLink = () => {
     if (!location.hash.startsWith(PREFIX)) return new Map();
     const pairs = location.hash.slice(PREFIX.length).split(",").map((pair) => pair.split(":"));
@@ -53,7 +55,7 @@
     const open = sums.get("undecided") + sums.get("not_measured");
     const second = Math.max(0, ...won.filter((entry) => entry !== leaders[0]).map((entry) => entry.weight));
     const doubt = open > 0 && open >= Math.round((best - second) * 1e9) / 1e9 ? "; what is open could turn that" : "";
-    const share = `${Math.round((100 * best) / total)} % of the weight`;
+    const share = `${percent(best / total)} of the weight`;
     const names = leaders.map((entry) => entry.name).join(" and ");
     return leaders.length > 1 ? `With these weights ${names} are level, each with ${share}.`
       : `With these weights ${names} leads, winning ${share} outright${doubt}.`;
@@ -69,7 +71,7 @@
       x += width;
     }
     for (const text of document.querySelectorAll("[data-share-text]")) {
-      text.textContent = total > 0 ? `${Math.round((100 * sums.get(text.dataset.shareText)) / total)} %` : "–";
+      text.textContent = total > 0 ? percent(sums.get(text.dataset.shareText) / total) : "–";
     }
     result.textContent = sentence(sums, total);
     link.href = PREFIX + data.items.map((item) => `${item.id}:${weightOf(item.id)}`).join(",");

@@ -13,6 +13,7 @@ from generator.analysis.agreement import (
     INSIDE,
     ONLY_LOWER,
     ONLY_UPPER,
+    TOO_WIDE,
     find_agreement,
 )
 from generator.records.findings import Measurement, Prediction, Spread
@@ -40,7 +41,10 @@ MEASURED = Measurement("diagonal", "a", "acceleration", "m/s^2", "bracketed", 3)
         (20.0, 28.5, INSIDE),  # reaches the lowest start limit
         (14.5, 16.0, BETWEEN),  # reaches the lowest any-timing limit
         (12.0, 14.5, BELOW),
-        (10.0, 70.0, INSIDE),
+        (10.0, 70.0, TOO_WIDE),
+        (15.0, 58.0, TOO_WIDE),  # from the lowest any-timing limit to the highest static one
+        (15.1, 70.0, INSIDE),
+        (10.0, 57.9, INSIDE),
     ],
 )
 def test_places_are_judged_by_intervals(low: float, high: float, place: str) -> None:

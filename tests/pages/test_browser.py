@@ -240,30 +240,30 @@ def share(page: Page, key: str) -> str:
 
 def test_own_weights_by_keyboard_link_and_reset(page: Page, root: str) -> None:
     page.goto(root + FULL)
-    assert (share(page, "parallel"), share(page, "ties")) == ("71 %", "29 %")
+    assert (share(page, "parallel"), share(page, "ties")) == ("71.4 %", "28.6 %")
 
     slider = page.locator("#weight-diagonal-500")
     slider.focus()
     for _ in range(4):
         page.keyboard.press("ArrowRight")  # 3 → 5 in steps of 0.5
     assert slider.input_value() == "5"
-    assert share(page, "parallel") == "78 %"  # (5 + 2) of 9
-    assert "leads, winning 78 % of the weight outright" in page.locator(".weights-result").inner_text()
+    assert share(page, "parallel") == "77.8 %"  # (5 + 2) of 9
+    assert "leads, winning 77.8 % of the weight outright" in page.locator(".weights-result").inner_text()
 
     carried = page.get_by_role("link", name="Link that carries these weights").get_attribute("href")
     page.get_by_role("button", name="Back to the author’s weights").click()
-    assert (slider.input_value(), share(page, "parallel")) == ("3", "71 %")
+    assert (slider.input_value(), share(page, "parallel")) == ("3", "71.4 %")
 
     page.goto("about:blank")
     page.goto(root + FULL + str(carried))
-    assert (slider.input_value(), share(page, "parallel")) == ("5", "78 %")
+    assert (slider.input_value(), share(page, "parallel")) == ("5", "77.8 %")
 
 
 def test_weights_as_numbers_and_none_at_all(page: Page, root: str) -> None:
     page.goto(root + FULL)
     numbers = page.locator(".weight input[type=number]")
     numbers.nth(0).fill("0.25")
-    assert share(page, "parallel") == "53 %"  # 2.25 of 4.25
+    assert share(page, "parallel") == "52.9 %"  # 2.25 of 4.25
 
     for place in range(numbers.count()):
         numbers.nth(place).fill("0")
@@ -275,7 +275,7 @@ def test_weights_as_numbers_and_none_at_all(page: Page, root: str) -> None:
 def test_a_link_with_nonsense_leaves_the_authors_weights(page: Page, root: str, fragment: str) -> None:
     page.goto(root + FULL + fragment)
 
-    assert share(page, "parallel") == "71 %"
+    assert share(page, "parallel") == "71.4 %"
 
 
 # --- blind viewer, filter -------------------------------------------------------------------------------------------
@@ -342,7 +342,7 @@ def test_everything_is_there_without_scripts(browser: Browser, root: str) -> Non
     page.goto(root + FULL)
 
     assert page.locator("fieldset").count() == 0
-    assert page.locator('[data-share-text="parallel"]').inner_text() == "71\u00a0%"
+    assert page.locator('[data-share-text="parallel"]').inner_text() == "71.4\u00a0%"
     assert page.locator(".photos img").count() == 2
     page.get_by_role("button", name="static limit").first.click()
     assert page.locator("#term-static-limit").is_visible()

@@ -18,7 +18,7 @@ def test_references_cover_what_a_page_states(results: dict[str, Any]) -> None:
     assert values["series diagonal-500 ratio"] == "0.85"
     assert values["series motor.inductance"] == "6 mH"
     assert values["series flux-linkage"] == "4.65 mWb"
-    assert values["verdict parallel won"] == "71 %"
+    assert values["verdict parallel won"] == "71.4 %"
     assert values["series caution supply-peak"] == "41.2 V"
     assert values["draws"] == "4000"
 
@@ -35,3 +35,12 @@ def test_the_order_is_that_of_the_page(results: dict[str, Any]) -> None:
 
     assert references.index("answer") < references.index("series diagonal-500 measured")
     assert references.index("series diagonal-500 measured") < references.index("verdict parallel won")
+
+
+def test_a_simulated_climb_gives_the_rung_held_and_the_rung_lost(results: dict[str, Any]) -> None:
+    results["predictions"][0]["simulated"] = {"last_held": 30.0, "first_lost": 31.0, "phase": "start"}
+    values = list_values(results)
+
+    assert values["series diagonal-500 simulated-held"] == "30.0 m/s²"
+    assert values["series diagonal-500 simulated-lost"] == "31.0 m/s²"
+    assert "series diagonal-500 simulated" not in values

@@ -157,6 +157,8 @@ def test_attempts_are_listed_as_attempts(results: dict[str, Any]) -> None:
 
     assert attempts["head"] == ("Tried at", "Held", "Lost")
     assert attempts["rows"] == [("14 m/s²", "5", "0")]
+    names = "Alder 42-8, series and Alder 42-8, parallel"
+    assert view_trials(results)[1]["drift"] == f"{names}: attempts carry no order, so no room is made for a drift"
 
 
 def test_a_single_run_is_described_as_its_bracket() -> None:
@@ -196,7 +198,9 @@ def test_runs_that_would_decide_are_said(three: dict[str, Any]) -> None:
 
 
 def test_headings_and_default_prose_count_the_places(results: dict[str, Any]) -> None:
-    assert corridor_heading(results) == "4 of 5 limits found lie in the predicted corridor; 1 more is only bounded"
+    assert corridor_heading(results) == (
+        "4 of 5 limits found lie in the predicted corridor, 1 above it; 1 more is only bounded"
+    )
     above, bound = corridor_prose(results)
     assert above.startswith("Above what the static limit allows: Alder 42-8, parallel in")
     assert bound.startswith("Only a lower bound, so its place is open")
@@ -208,28 +212,60 @@ def test_headings_and_default_prose_count_the_places(results: dict[str, Any]) ->
     [
         (["between any-timing and start", "inside corridor"], "Both limits found lie in the predicted corridor"),
         (["inside corridor"] * 3, "All 3 limits found lie in the predicted corridor"),
-        (["above static limit"] * 2, "Neither of the 2 limits found lies in the predicted corridor"),
-        (["above static limit"] * 3, "None of the 3 limits found lies in the predicted corridor"),
-        (["below any-timing limit"], "The limit found does not lie in the predicted corridor"),
-        (["inside corridor", "above static limit"], "1 of 2 limits found lies in the predicted corridor"),
+        (["above static limit"] * 2, "Both limits found lie above the predicted corridor"),
+        (["above static limit"] * 3, "All 3 limits found lie above the predicted corridor"),
+        (["below any-timing limit"], "The limit found lies below the predicted corridor"),
+        (["inside corridor", "above static limit"], "1 of 2 limits found lies in the predicted corridor, 1 above it"),
+        (["below any-timing limit", "inside corridor", "inside corridor", "above static limit"],
+         "2 of 4 limits found lie in the predicted corridor, 1 above it, 1 below it"),
+        (["inside corridor", "too wide to place"],
+         "The limit found lies in the predicted corridor; 1 more is too uncertain to place"),
+        (["too wide to place"], "The corridor that the inputs predict"),
         (["inside corridor", "only an upper bound", "only a lower bound"],
          "The limit found lies in the predicted corridor; 2 more are only bounded"),
         (["only an upper bound"], "The corridor that the inputs predict"),
     ],
 )  # fmt: skip
 def test_the_heading_counts_what_was_found(places: list[str], heading: str) -> None:
-    assert corridor_heading({"agreement": [{"place": place} for place in places]}) == heading
+    assert (
+        corridor_heading({"agreement": [{"trial": "t", "candidate": "c", "place": place} for place in places]})
+        == heading
+    )
 
 
 def test_without_measurements_nothing_is_claimed(unmeasured: dict[str, Any]) -> None:
-    single = {"kind": "bracketed", "count": 1}
-    three = {"agreement": [{"place": "inside corridor"}] * 3}
-    lie = "All 3 limits found lie in the predicted corridor"
-    assert corridor_heading(three | {"measurements": [single]}) == f"{lie}; 1 of them rests on a single run"
-    assert corridor_heading(three | {"measurements": [single] * 3}) == f"{lie}; from single runs"
     assert corridor_heading(unmeasured) == "The corridor that the inputs predict"
     assert corridor_prose(unmeasured) == []
     assert trials_prose(unmeasured) == []
+
+
+@pytest.mark.parametrize(
+    ("counts", "heading"),
+    [
+        ((1, 2, 2), "All 3 limits found lie in the predicted corridor; 1 of the 3 rests on a single run"),
+        ((1, 1, 2), "All 3 limits found lie in the predicted corridor; 2 of the 3 rest on a single run"),
+        ((1, 1, 1), "All 3 limits found lie in the predicted corridor; from single runs"),
+    ],
+)
+def test_the_heading_says_what_rests_on_single_runs(counts: tuple[int, ...], heading: str) -> None:
+    names = "abc"
+    found = {
+        "agreement": [{"trial": "t", "candidate": name, "place": "inside corridor"} for name in names],
+        "measurements": [
+            {"item": "t", "candidate": name, "kind": "bracketed", "count": count}
+            for name, count in zip(names, counts, strict=True)
+        ],
+    }
+    assert corridor_heading(found) == heading
+
+
+def test_a_bound_is_never_a_limit_found() -> None:
+    rows = [("a", "below any-timing limit", "upper bound"), ("b", "inside corridor", "bracketed")]
+    found = {
+        "agreement": [{"trial": "t", "candidate": name, "place": place} for name, place, _ in rows],
+        "measurements": [{"item": "t", "candidate": name, "kind": kind, "count": 3} for name, _, kind in rows],
+    }
+    assert corridor_heading(found) == "The limit found lies in the predicted corridor; 1 more is only bounded"
 
 
 # --- specification, verdict, report ---------------------------------------------------------------------------------
@@ -264,9 +300,9 @@ def test_the_verdict_gives_shares_and_the_data_for_own_weights(results: dict[str
     view = view_verdict(results)
 
     assert view is not None
-    assert [share["share"] for share in view["shares"]] == ["0 %", "71 %", "29 %", "0 %", "0 %"]
+    assert [share["share"] for share in view["shares"]] == ["0 %", "71.4 %", "28.6 %", "0 %", "0 %"]
     assert sum(share["width"] for share in view["shares"]) == pytest.approx(320, abs=0.5)
-    assert view["sentence"] == "By the author’s weights Alder 42-8, parallel leads, winning 71 % outright."
+    assert view["sentence"] == "By the author’s weights Alder 42-8, parallel leads, winning 71.4 % outright."
     assert view["turns"] == [f"{view['entries'][0]['title']}: with a weight below 0.5, nobody leads"]
     assert view["data"]["items"][0] == {
         "id": "diagonal-500", "title": view["entries"][0]["title"], "weight": 3.0, "outcome": "won",
