@@ -29,7 +29,7 @@ from generator.records.comparison import Comparison
 from generator.records.findings import Measurement, Prediction
 
 SCHEMA = 1
-MODELS = "1"
+MODELS = "2"
 """Version of the models and statistics together; raised when a figure may change for the same file."""
 DRAWS = DEFAULT_LIMITS.draws
 

@@ -192,7 +192,7 @@ def test_variants_fit_the_schema(text: str) -> None:
 
 def test_head(results: dict[str, Any]) -> None:
     assert results["made_with"] == {
-        "stallmark": __version__, "models": "1", "draws": 200, "seed": results["made_with"]["seed"],
+        "stallmark": __version__, "models": "2", "draws": 200, "seed": results["made_with"]["seed"],
     }  # fmt: skip
     assert results["comparison"] == "reference" and results["data"] == "invented"
     assert results["answer"] == results["verdict"]["sentence"]
