@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from generator.commands import plural, shared_pages, today
+from generator.commands import plural, say_leftover, shared_pages, today
 
 if TYPE_CHECKING:
     from generator.archive.comparing import BuildDifference, ComparisonDifference
@@ -115,6 +115,7 @@ def slim(arguments: argparse.Namespace) -> int:
     else:
         print(f"build {done.build}: dropped {plural(done.pages, 'page copy', 'page copies')} and "
               f"{plural(done.assets, 'asset')}, {done.freed / 1e6:.1f} MB; whole from {done.kept_from} on")  # fmt: skip
+    say_leftover(done.leftover)
     return 0
 
 
@@ -136,7 +137,8 @@ def withdraw(arguments: argparse.Namespace) -> int:
     for copy in done.copies:
         print(f"left alone, not ours: {copy} holds the same content")
     print("copies on hosts, in comparison folders and in the cache are not reached: remove them there")
-    return 0
+    say_leftover(done.leftover)
+    return 1 if done.leftover else 0
 
 
 def adopt(arguments: argparse.Namespace) -> int:
@@ -146,4 +148,5 @@ def adopt(arguments: argparse.Namespace) -> int:
     done = adopt_site(arguments.site, arguments.folder)
     counts = f"{plural(done.builds, 'build')}, {plural(done.files, 'file')}"
     print(f"{arguments.site} goes on from build {done.newest}: {counts}")
+    say_leftover(done.leftover)
     return 0

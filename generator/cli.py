@@ -46,8 +46,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         if isinstance(error, FileProblems):
             print(commands.count_problems(error.problems), file=sys.stderr)
         return error.exit_code
-    except KeyboardInterrupt:
-        print("interrupted; the site is as it was", file=sys.stderr)
+    except KeyboardInterrupt as stop:
+        notes = getattr(stop, "__notes__", ["the site is as it was"])
+        print("; ".join(["interrupted", *notes]), file=sys.stderr)
         return 130
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

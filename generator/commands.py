@@ -164,6 +164,7 @@ def build(arguments: argparse.Namespace) -> int:
     progress = Progress(arguments.quiet)
     report = build_site(settings, progress.say)
     progress.end()
+    say_leftover(report.published.leftover)
     if not arguments.quiet:
         _print_report(report, settings)
     return 0
@@ -225,6 +226,12 @@ def preview(arguments: argparse.Namespace) -> int:
 def _rebuild(server: Any, state: Any, build_into: Any) -> None:
     server.build_once(state, build_into)
     print(state.error or f"built at {time.strftime('%H:%M:%S')}", flush=True)
+
+
+def say_leftover(leftover: str) -> None:
+    """Say what is left of an old site, if anything: the new one stands all the same."""
+    if leftover:
+        print(leftover, file=sys.stderr)
 
 
 @contextmanager

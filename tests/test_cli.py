@@ -21,6 +21,7 @@ from pathlib import Path
 import pytest
 from places import ROOT, Place, environment, look, snapshot
 
+from generator.archive import disk
 from generator.cli import _parser, main
 
 PATIENCE = 120.0
@@ -390,6 +391,59 @@ def test_adopt_goes_on_from_a_copy(history: Place, tmp_path: Path, capsys: pytes
     assert look(site) == look(history.site)
     assert history.build("--site", str(site)) == 0
     assert "nothing changed" in capsys.readouterr().out
+
+
+TASKS = {
+    "build": lambda own: own.build_arguments("--quiet"),
+    "slim": lambda own: ["builds", "slim", "--last", "1", "--comparisons", str(own.comparisons)],
+    "withdraw": lambda own: ["builds", "withdraw", look(own.comparisons / "first")["write-up.md"],
+                             "--reason", "x", "--comparisons", str(own.comparisons)],
+    "adopt": lambda own: ["builds", "adopt", str(own.root / "copy")],
+}  # fmt: skip
+
+
+def stop_removal(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
+    """Let the removal of any folder that is there end with an error."""
+    remove = disk.remove_tree
+
+    def stop(path: Path) -> None:
+        if Path(path).is_dir():
+            raise error
+        remove(path)
+
+    monkeypatch.setattr(disk, "remove_tree", stop)
+
+
+@pytest.mark.parametrize("task", TASKS)
+def test_what_is_left_of_an_old_site_is_said_and_fails_only_a_withdrawal(
+    own: Place, task: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copytree(own.site, own.root / "copy")
+    own.change(own.comparisons / "first" / "comparison.yaml", ("question: Does", "question: Really, does"))
+    capsys.readouterr()
+    with pytest.MonkeyPatch.context() as patch:
+        stop_removal(patch, PermissionError(1, "Operation not permitted", "stage/theirs"))
+        code = main([*TASKS[task](own), "--site", str(own.site)])
+
+    assert code == (1 if task == "withdraw" else 0)
+    said = f"part of the old site is left in {own.root}/.site.work until the next build: Operation not permitted"
+    assert said in capsys.readouterr().err
+    assert main(["builds", "audit", "--site", str(own.site)]) == 0
+    assert not (own.root / ".site.work").exists()
+
+
+def test_interrupted_after_the_switch_over_the_new_site_stands(own: Place, capsys: pytest.CaptureFixture[str]) -> None:
+    own.change(own.comparisons / "first" / "comparison.yaml", ("question: Does", "question: Really, does"))
+    with pytest.MonkeyPatch.context() as patch:
+        stop_removal(patch, KeyboardInterrupt())
+        assert own.build() == 130
+
+    said = capsys.readouterr().err
+    assert "interrupted; the new site stands" in said and "as it was" not in said
+    assert f"removes what is left of the old one in {own.root}/.site.work" in said
+    assert own.build() == 0
+    assert "nothing changed" in capsys.readouterr().out
+    assert not (own.root / ".site.work").exists()
 
 
 # --- preview --------------------------------------------------------------------------------------------------------

@@ -150,18 +150,27 @@ def walk_files(root: Path | str) -> Iterator[str]:
 
 
 def remove_tree(path: Path | str) -> None:
-    """Remove a folder with all that is in it, be it closed to us; none there is fine. Links are not followed."""
+    """Remove a folder with all that is in it, be it closed to us; none there is fine. Links are not followed.
+
+    What the system refuses to remove is left, and the first refusal raised once all else is gone.
+    """
     try:
         _open_up(path)
         with os.scandir(path) as found:
             items = list(found)
     except FileNotFoundError:
         return
+    refusals = []
     for item in items:
-        if item.is_dir(follow_symlinks=False):
-            remove_tree(item.path)
-        else:
-            os.unlink(item.path)
+        try:
+            if item.is_dir(follow_symlinks=False):
+                remove_tree(item.path)
+            else:
+                os.unlink(item.path)
+        except OSError as error:
+            refusals.append(error)
+    if refusals:
+        raise refusals[0]
     os.rmdir(path)
 
 

@@ -39,7 +39,7 @@ from generator.archive.manifests import (
 from generator.archive.removed import keep_addresses
 from generator.archive.stage import Stage
 from generator.archive.store import Archive
-from generator.archive.workfolder import WorkFolder, say_problems
+from generator.archive.workfolder import WorkFolder
 from generator.errors import SiteProblem
 
 
@@ -50,7 +50,7 @@ class PublishResult:
     ``build`` is its id, None if nothing had changed; ``added``, ``changed`` and ``removed`` are comparisons;
     ``new_files`` and ``new_bytes`` count what had to be written; ``kept`` are files and whole folders that are not
     ours; ``mended`` are files that were damaged and stand again; ``held_back`` are those whose content was withdrawn
-    earlier.
+    earlier; ``leftover`` says what could not be removed of the old site, empty if all went.
     """
 
     build: str | None
@@ -62,6 +62,7 @@ class PublishResult:
     kept: tuple[str, ...] = ()
     mended: tuple[str, ...] = ()
     held_back: tuple[str, ...] = ()
+    leftover: str = ""
 
 
 @dataclass
@@ -163,7 +164,7 @@ class Publisher:
         SiteProblem
             The disk refuses, a path is unsafe, or two units want the same one.
         """
-        with say_problems(self._work.site):
+        with self._work.say_problems():
             entry = self.writer.write_entry(name, key, summary, contents)
             self.put(entry)
         return entry
@@ -193,18 +194,19 @@ class Publisher:
         PublishResult
             With build None, and the site as it was to the byte, if nothing had changed.
         """
-        with say_problems(self._work.site):
+        with self._work.say_problems():
             self._put_removed()
             if self.newest and self._is_unchanged(self.newest, made_with):
                 return self._mend()
             manifest = self._make_manifest(made_with)
             path = names.find_build_file(manifest.build.id)
             self.stage.write(path, render_manifest(manifest).encode())
-            kept = self._switch()
+            kept, leftover = self._switch()
         build = manifest.build
         counts = (self.stage.new_files, self.stage.new_bytes)
+        held_back = tuple(self.stage.held_back)
         return PublishResult(
-            build.id, build.added, build.changed, build.removed, *counts, kept, (), tuple(self.stage.held_back)
+            build.id, build.added, build.changed, build.removed, *counts, kept, (), held_back, leftover
         )
 
     def _find_whole(self, name: str) -> Entry | None:
@@ -305,12 +307,12 @@ class Publisher:
         """Nothing has changed: leave the site alone, unless files of it were damaged and stand on the stage again."""
         self._put_builds_page(self.list_builds())
         mended = tuple(disk.walk_files(self._work.stage))
-        kept = self._switch() if mended else ()
+        kept, leftover = self._switch() if mended else ((), "")
         counts = (self.stage.new_files, self.stage.new_bytes)
-        return PublishResult(None, (), (), (), *counts, kept, mended, tuple(self.stage.held_back))
+        return PublishResult(None, (), (), (), *counts, kept, mended, tuple(self.stage.held_back), leftover)
 
-    def _switch(self) -> tuple[str, ...]:
-        """Fill the stage with all that stays and make it the site; returns what in it is not ours."""
+    def _switch(self) -> tuple[tuple[str, ...], str]:
+        """Fill the stage with all that stays and make it the site; returns what in it is not ours, and what is left."""
         stones = (gone for stone in self.draft.withdrawn if not stone.build for gone in stone.gone)
         self.stage.link_archive({gone.path for gone in (*self.draft.dropped, *stones)})
         both = Archive(self._work.stage, self._work.site)
@@ -318,5 +320,4 @@ class Publisher:
             self.stage.link_live(both.read_entry(line.entry).find_live())
         kept = self.stage.link_foreign(self.archive.list_ours(self.newest))
         self.stage.take_rights()
-        self._work.switch()
-        return kept
+        return kept, self._work.switch()

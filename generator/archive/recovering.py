@@ -38,12 +38,16 @@ class Recovery:
 
 @dataclass(frozen=True)
 class Adoption:
-    """A site that was taken over: its newest build, how many builds and files, and those that are not ours."""
+    """A site that was taken over: its newest build, how many builds and files, and those that are not ours.
+
+    ``leftover`` says what could not be removed of the old site, empty if all went.
+    """
 
     newest: str
     builds: int
     files: int
     kept: tuple[str, ...]
+    leftover: str
 
 
 def recover_build(site: Path, build: str, target: Path, vault: Path | None = None) -> Recovery:
@@ -141,7 +145,7 @@ def adopt_site(site: Path, source: Path) -> Adoption:
         some = "; ".join(f"{finding.path} {finding.message}" for finding in worst[:FEW])
         what = f"{source} is not as it was published, {len(report.findings)} faults: {some}"
         raise SiteProblem(what, "bring these files from where the site is hosted")
-    with WorkFolder(site) as work, say_problems(site):
+    with WorkFolder(site) as work, work.say_problems():
         own, stage = Archive(work.site), Stage(work.stage, work.site, {})
         _check_earlier(own, copy)
         ours = own.list_ours(own.read_newest())
@@ -150,8 +154,8 @@ def adopt_site(site: Path, source: Path) -> Adoption:
             raise SiteProblem(f"{source} changed while it was copied", "try again")
         stage.link_foreign(ours)
         stage.take_rights()
-        work.switch()
-    return Adoption(copy.list_ids()[-1], report.builds, report.files, report.kept)
+        leftover = work.switch()
+    return Adoption(copy.list_ids()[-1], report.builds, report.files, report.kept, leftover)
 
 
 def _check_earlier(own: Archive, copy: Archive) -> None:

@@ -10,7 +10,7 @@ from generator.archive import names
 from generator.archive.entries import PageMakers
 from generator.archive.manifests import File, Gone, Manifest
 from generator.archive.notices import render_dropped_page
-from generator.archive.publisher import Publisher, open_site
+from generator.archive.publisher import Publisher, PublishResult, open_site
 from generator.archive.store import Archive
 from generator.errors import SiteProblem, UsageError
 
@@ -20,7 +20,8 @@ class Slimming:
     """What was dropped.
 
     ``build`` is the id of the new manifest, None if nothing was to drop; ``kept_from`` the oldest build kept whole;
-    ``pages`` and ``assets`` count files; ``freed`` is the space they took less that of the notices [byte].
+    ``pages`` and ``assets`` count files; ``freed`` is the space they took less that of the notices [byte];
+    ``leftover`` says what could not be removed of the old site, empty if all went.
     """
 
     build: str | None
@@ -28,6 +29,7 @@ class Slimming:
     pages: int = 0
     assets: int = 0
     freed: int = 0
+    leftover: str = ""
 
 
 def slim_site(site: Path, last: int, date: str, makers: PageMakers | None = None) -> Slimming:
@@ -70,13 +72,13 @@ def slim_site(site: Path, last: int, date: str, makers: PageMakers | None = None
             if name != names.BUILDS_PAGE:
                 publisher.carry(name)
         result = publisher.publish(publisher.newest.build.made_with)
-    return _count(result.build, kept[0].build.id, dropped)
+    return _count(result, kept[0].build.id, dropped)
 
 
-def _count(build: str | None, kept_from: str, dropped: list[tuple[Gone, File]]) -> Slimming:
+def _count(result: PublishResult, kept_from: str, dropped: list[tuple[Gone, File]]) -> Slimming:
     pages = sum(gone.instead is not None for gone, _ in dropped)
     freed = sum(file.size - (gone.instead.size if gone.instead else 0) for gone, file in dropped)
-    return Slimming(build, kept_from, pages, len(dropped) - pages, freed)
+    return Slimming(result.build, kept_from, pages, len(dropped) - pages, freed, result.leftover)
 
 
 def _find_kept(archive: Archive, last: int) -> list[Manifest]:

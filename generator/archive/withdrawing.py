@@ -24,7 +24,8 @@ class Withdrawal:
 
     ``build`` is the id of the manifest with the tombstone; ``digests`` are the content and the zips that held it;
     ``places`` where it stood; ``comparisons`` whose newest build used it; ``copies`` are files in the site that are
-    not ours and hold the same content: they were left alone.
+    not ours and hold the same content: they were left alone; ``leftover`` says what could not be removed of the old
+    site, empty if all went.
     """
 
     build: str
@@ -32,6 +33,7 @@ class Withdrawal:
     places: tuple[str, ...]
     comparisons: tuple[str, ...]
     copies: tuple[str, ...]
+    leftover: str
 
 
 def withdraw_content(
@@ -88,7 +90,7 @@ def withdraw_content(
     slugs = tuple(name for name in changed if names.is_comparison(name))
     foreign = (path for top in result.kept for path, _ in disk.walk_from(site, top))
     copies = tuple(path for path in foreign if _read_digest(site / path) in digests)
-    return Withdrawal(result.build or "", digests, tuple(places), slugs, copies)
+    return Withdrawal(result.build or "", digests, tuple(places), slugs, copies, result.leftover)
 
 
 def _check_new(publisher: Publisher, digest: str) -> None:

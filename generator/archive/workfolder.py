@@ -7,8 +7,8 @@ import fcntl
 import json
 import os
 import socket
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 from generator.archive import disk
@@ -16,26 +16,33 @@ from generator.archive.store import Archive
 from generator.errors import SiteProblem
 
 MOUNTED = "make the site a folder inside the mounted one"
+OLD, NEW = "the site is as it was", "the new site stands"
 BARE = {".git", ".gitkeep", ".gitignore"}
 
 
 @contextmanager
-def say_problems(site: Path) -> Iterator[None]:
-    """Turn what the system refuses into a SiteProblem that says what was refused and what still stands."""
+def say_problems(place: Path, tell: Callable[[], str] = str) -> Iterator[None]:
+    """Turn what the system refuses into a SiteProblem that says what was refused and what ``tell`` then tells."""
     try:
         yield
     except OSError as error:
-        what = error.strerror or str(error)
-        place = f" ({os.fspath(error.filename)})" if error.filename else ""
-        advice = MOUNTED if error.errno == errno.EBUSY else "free space or rights there, then build again"
-        raise SiteProblem(f"writing {site} stopped: {what}{place}; the last good site stands", advice) from error
+        words = "; ".join(filter(None, [f"writing {place} stopped: {_say(error)}", tell()]))
+        advice = MOUNTED if error.errno == errno.EBUSY else "free space or rights there, then try again"
+        raise SiteProblem(words, advice) from error
+
+
+def _say(error: OSError) -> str:
+    """What the system refused, and where."""
+    place = f" ({os.fspath(error.filename)})" if error.filename else ""
+    return f"{error.strerror or error}{place}"
 
 
 class WorkFolder:
     """Holds a site for one writer; use as a context manager.
 
     It locks ``.<site>.work`` beside the site (the kernel frees the lock at death), recovers a switch-over that was cut
-    off, removes leftovers, and offers ``stage``, an empty folder that ``switch`` makes the site.
+    off, removes leftovers, and offers ``stage``, an empty folder that ``switch`` makes the site. Whatever is raised
+    inside bears a note of which site stands.
 
     Raises
     ------
@@ -51,9 +58,10 @@ class WorkFolder:
         self._journal = self.folder / "journal.json"
         self._lock_file = self.folder / "lock"
         self._handle: int | None = None
+        self._made: os.stat_result | None = None
 
     def __enter__(self) -> WorkFolder:
-        with say_problems(self.site):
+        with self.say_problems():
             check_place(self.site)
             self._lock()
             try:
@@ -62,44 +70,88 @@ class WorkFolder:
                 self._clear()
                 check_ours(self.site)
                 disk.make_folder(self.stage)
+                self._made = os.stat(self.stage)
             except BaseException:
                 self._unlock()
                 raise
         return self
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, _kind: object, error: BaseException | None, _trace: object) -> None:
         try:
-            with say_problems(self.site):
-                self._clear()
+            self._leave()
+        except BaseException as own:
+            error = own
+            raise
+        finally:
+            if error is not None:
+                error.add_note(self.tell())
+
+    def _leave(self) -> None:
+        try:
+            if not self.is_switched() and not self.is_cut_off():
+                with self.say_problems():
+                    self._clear()
         finally:
             self._unlock()
 
-    def switch(self) -> None:
-        """Make the stage the site, in one step where the system can, and remove the old one."""
+    def say_problems(self) -> AbstractContextManager[None]:
+        """Turn what the system refuses into a SiteProblem that says which site stands."""
+        return say_problems(self.site, self.tell)
+
+    def switch(self) -> str:
+        """Make the stage the site, in one step where the system can, and remove the old one.
+
+        Returns
+        -------
+        str
+            What is left of the old site and why, empty if nothing is: the next writer tries again to remove it.
+        """
         disk.sync_all()
         if not self.site.exists():
             disk.rename(self.stage, self.site)
         elif not disk.exchange(self.stage, self.site):
             self._switch_in_two()
         self._sync_names()
-        self._clear()
+        try:
+            self._clear()
+        except OSError as error:
+            return f"part of the old site is left in {self.folder} until the next build: {_say(error)}"
+        return ""
+
+    def is_switched(self) -> bool:
+        """Whether the site is the folder that was the stage."""
+        try:
+            return self._made is not None and os.path.samestat(os.stat(self.site), self._made)
+        except FileNotFoundError:
+            return False
+
+    def tell(self) -> str:
+        """Which site stands, in words."""
+        if self.is_switched():
+            left = self.stage.exists() or self._old.exists()
+            return NEW + (f", and the next build removes what is left of the old one in {self.folder}" if left else "")
+        return "the next build puts the site back" if self.is_cut_off() else OLD
 
     def is_cut_off(self) -> bool:
-        """Whether a switch-over in two renames was begun and not finished."""
-        return self._journal.exists()
+        """Whether a switch-over in two renames was begun and not finished, so that no site stands."""
+        return self._journal.exists() and not self.site.exists()
 
     def _switch_in_two(self) -> None:
         """Two renames, with a journal so that the next writer can finish what was cut off."""
         disk.write_file(self._journal, json.dumps({"switching": True}).encode())
         disk.sync_all()
-        disk.rename(self.site, self._old)
-        self._sync_names()
-        disk.rename(self.stage, self.site)
+        try:
+            disk.rename(self.site, self._old)
+            self._sync_names()
+            disk.rename(self.stage, self.site)
+        finally:
+            self._recover()
         self._sync_names()
         disk.remove_file(self._journal)
 
     def _recover(self) -> None:
-        if self._journal.exists() and not self.site.exists():
+        """Finish a switch-over that was cut off between its renames."""
+        if self.is_cut_off():
             disk.rename(self.stage if self.stage.exists() else self._old, self.site)
             self._sync_names()
 
@@ -164,7 +216,7 @@ class WorkFolder:
 
 def open_archive(site: Path) -> Archive:
     """The archive of a site for reading, after finishing a switch-over that was cut off; SiteProblem if no build."""
-    if not site.exists() and WorkFolder(site).is_cut_off():
+    if WorkFolder(site).is_cut_off():
         with WorkFolder(site):
             pass
     archive = Archive(site)
@@ -187,7 +239,7 @@ def hold_still(site: Path) -> Iterator[Archive]:
     try:
         yield open_archive(site)
     finally:
-        work.__exit__()
+        work.__exit__(None, None, None)
 
 
 def check_place(site: Path) -> None:

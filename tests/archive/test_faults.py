@@ -1,4 +1,4 @@
-"""What the system refuses is said in words, and the last good site stands."""
+"""What the system refuses is said in words, with the site that stands, and an interruption tells it too."""
 
 from __future__ import annotations
 
@@ -8,21 +8,29 @@ import resource
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from crashes import run_apart, watch_disk
+from crashes import Watch, count_operations, run_apart, watch_disk
 from made_up import DATE, LATER, build, list_beside, look, make_asset
 
 from generator.archive import disk, workfolder
 from generator.archive.auditing import audit_site
 from generator.archive.entries import Contents
 from generator.archive.publisher import open_site
-from generator.archive.workfolder import WorkFolder, hold_still
+from generator.archive.workfolder import WorkFolder, hold_still, open_archive
 from generator.errors import SiteProblem
 
 OLD, NEW = {"plotter": "one"}, {"plotter": "two"}
+
+
+def find_told(said: str) -> str:
+    """Which site stands by what was said."""
+    told = [name for name, words in (("old", "the site is as it was"), ("new", "the new site stands")) if words in said]
+    assert len(told) == 1, said
+    return told[0]
 
 
 @pytest.mark.parametrize("operation", ["mkdir", "open", "write", "link", "unlink", "rmdir", "fsync", "swap", "sync"])
@@ -44,16 +52,125 @@ def test_a_refused_operation_leaves_the_old_site_or_the_new_one(memory_path: Pat
                 if len(seen) == turn + 1:
                     raise OSError(number, os.strerror(number), str(args[0]) if args else None)
 
+        said = ""
         try:
             with watch_disk(refuse):
-                build(site, NEW, LATER)
+                said = build(site, NEW, LATER).leftover
         except SiteProblem as problem:
-            refused += 1
-            assert os.strerror(number) in str(problem) and "fix:" in str(problem)
+            said = str(problem)
+            assert "fix:" in said
+            assert find_told(said) == ("old" if look(site) == look(old) else "new")
         assert look(site) in (look(old), look(new))
+        assert (os.strerror(number) in said) == (len(seen) > turn)
+        refused += bool(said)
         assert audit_site(site).findings == ()
         assert list_beside(site) == []
     assert refused
+
+
+@pytest.mark.parametrize("exchange", [True, False], ids=["exchange", "two renames"])
+def test_interrupted_before_any_operation_it_is_told_which_site_stands(memory_path: Path, exchange: bool) -> None:
+    old = memory_path / "old/site"
+    build(old, OLD)
+    shutil.copytree(old, memory_path / "new/site")
+    operations = count_operations(lambda: build(memory_path / "new/site", NEW, LATER), exchange)
+    before, after = look(old), look(memory_path / "new/site")
+    ends = []
+    for at in range(len(operations)):
+        site = memory_path / "now/site"
+        shutil.copytree(old, site)
+        left = iter(range(at))
+
+        def stop(name: str, _: tuple[Any, ...], left: Iterator[int] = left) -> None:
+            if name != "opened" and next(left, None) is None:
+                raise KeyboardInterrupt
+
+        with watch_disk(stop_once(stop), exchange), pytest.raises(KeyboardInterrupt) as caught:
+            build(site, NEW, LATER)
+        notes = getattr(caught.value, "__notes__", ["the site is as it was"])  # the latter before the site is held
+
+        standing = look(site)
+        assert standing in (before, after), f"before operation {at}, {operations[at]}"
+        assert find_told("".join(notes)) == ("old" if standing == before else "new")
+        build(site, NEW, LATER)
+        assert look(site) == after
+        assert list_beside(site) == []
+        shutil.rmtree(site.parent)
+        ends.append(standing == after)
+
+    assert ends == sorted(ends)
+    assert {*ends} == {True, False}
+
+
+def stop_once(watch: Watch) -> Watch:
+    """A watch that is deaf once it has raised something."""
+    raised = []
+
+    def listen(name: str, args: tuple[Any, ...]) -> None:
+        if raised:
+            return
+        try:
+            watch(name, args)
+        except BaseException:
+            raised.append(name)
+            raise
+
+    return listen
+
+
+@pytest.mark.parametrize("times", [1, 2, 5])
+@pytest.mark.parametrize("turn", [0, 1])
+def test_a_refused_rename_of_two_loses_no_site(memory_path: Path, turn: int, times: int) -> None:
+    old, new, site = (memory_path / name / "site" for name in ("old", "new", "now"))
+    build(old, OLD)
+    for copy in (new, site):
+        shutil.copytree(old, copy)
+    build(new, NEW, LATER)
+    seen: list[str] = []
+
+    def refuse(name: str, args: tuple[Any, ...]) -> None:
+        if name == "rename":
+            seen.append(name)
+            if turn < len(seen) <= turn + times:
+                raise OSError(errno.EIO, os.strerror(errno.EIO), str(args[0]))
+
+    with watch_disk(refuse, exchange=False), pytest.raises(SiteProblem) as caught:
+        build(site, NEW, LATER)
+
+    if not site.exists():
+        assert "the next build puts the site back" in str(caught.value)
+        open_archive(site)
+    else:
+        assert find_told(str(caught.value)) == ("old" if look(site) == look(old) else "new")
+    assert look(site) in (look(old), look(new))
+    assert build(site, NEW, LATER).build or look(site) == look(new)
+    assert list_beside(site) == []
+
+
+def test_what_cannot_be_removed_of_the_old_site_fails_no_build(memory_path: Path) -> None:
+    site = memory_path / "site"
+    build(site, OLD)
+    (site / "theirs").mkdir()
+    (site / "theirs/file").write_text("x")
+
+    def refuse(name: str, args: tuple[Any, ...]) -> None:
+        if name == "unlink" and str(args[0]).endswith("stage/theirs/file"):
+            raise PermissionError(errno.EPERM, os.strerror(errno.EPERM), str(args[0]))
+
+    with watch_disk(refuse):
+        result = build(site, NEW, LATER)
+
+    work = memory_path / ".site.work"
+    assert result.build
+    assert result.leftover == (
+        f"part of the old site is left in {work} until the next build: "
+        f"Operation not permitted ({work}/stage/theirs/file)"
+    )
+    assert [path.relative_to(work).as_posix() for path in work.rglob("*")] == [
+        "stage", "stage/theirs", "stage/theirs/file"]  # fmt: skip
+    assert build(site, OLD, LATER).leftover == ""
+    assert list_beside(site) == []
+    assert (site / "theirs/file").read_text() == "x"
 
 
 def test_a_refused_switch_over_is_said(memory_path: Path) -> None:
