@@ -16,7 +16,6 @@ from generator.errors import FileProblems, Problem, UsageError
 from generator.inputs import Inputs
 from generator.pages.templates import template_dirs
 from generator.readers.comparison import find_comparisons
-from generator.readers.folder import DiskFolder
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.report import find_errors
 from generator.readers.site import read_site
@@ -66,11 +65,13 @@ def build(settings: Settings, say: Say = lambda text: None) -> Report:
     Raises
     ------
     FileProblems
-        All problems of all files, before any model runs; the last good site is untouched.
+        All problems of all files, before any model runs; or a file was changed before the build was done with it. The
+        last good site is untouched.
     SiteProblem, UsageError
         The site cannot be written, or what was asked for makes no sense.
     """
-    site, slugs = read_folder(settings)
+    inputs = Inputs(settings.comparisons, find_cache(settings), settings.limits, settings.recheck)
+    site, slugs = read_folder(settings, inputs)
     folders = template_dirs(settings.templates)
     made_with = find_made_with()
     look = find_templates_digest(folders)
@@ -78,7 +79,6 @@ def build(settings: Settings, say: Say = lambda text: None) -> Report:
     with open_site(
         settings.site, settings.date, vault=settings.vault, makers=shared.makers(), compress=settings.compress
     ) as publisher:
-        inputs = Inputs(settings.comparisons, find_cache(settings), settings.limits, settings.recheck)
         plan = _plan(settings, site, slugs, publisher, inputs, look)
         for slug in plan.carry:
             publisher.carry(slug)
@@ -94,11 +94,11 @@ def build(settings: Settings, say: Say = lambda text: None) -> Report:
     return Report(published, tuple(plan.warnings), len(plan.make), len(plan.carry))
 
 
-def read_folder(settings: Settings) -> tuple[Site, tuple[str, ...]]:
+def read_folder(settings: Settings, inputs: Inputs) -> tuple[Site, tuple[str, ...]]:
     """The site's facts and the slugs of its comparisons, in order."""
     if not settings.comparisons.is_dir():
         raise UsageError(f"there is no folder {settings.comparisons}", "name one with --comparisons, or run begin")
-    site, problems = read_site(DiskFolder(settings.comparisons), settings.limits)
+    site, problems = read_site(inputs.folder, settings.limits)
     if errors := find_errors(problems):
         raise FileProblems(errors)
     slugs = find_comparisons(settings.comparisons)

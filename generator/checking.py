@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from generator.errors import FileProblems, Problem, UsageError
-from generator.readers.comparison import find_comparisons, read_comparison
+from generator.evaluation.recall import Recall
+from generator.opening import open_comparison
+from generator.readers.comparison import find_comparisons
 from generator.readers.folder import DiskFolder
 from generator.readers.limits import Limits
 from generator.readers.report import find_errors
@@ -24,17 +26,20 @@ class Findings:
 
 
 def check_folder(root: Path, limits: Limits) -> Findings:
-    """Read everything below ``root`` and collect what is wrong and what is missing."""
+    """Read everything below ``root``, decode every recording and photo, and collect what is wrong and what is missing.
+
+    Nothing is written and nothing is kept for later.
+    """
     if not root.is_dir():
         raise UsageError(f"there is no folder {root}", "name one with --comparisons, or run stallmark begin NAME")
     problems = list(read_site(DiskFolder(root), limits)[1])
     missing: dict[str, list[str]] = {}
     slugs = find_comparisons(root)
     for slug in slugs:
-        read = read_comparison(DiskFolder(root / slug), slug, limits)
-        problems += read.problems
-        if read.comparison is not None:
-            missing[slug] = list(read.comparison.missing)
+        opened = open_comparison(DiskFolder(root / slug), slug, limits, Recall())
+        problems += opened.problems
+        if opened.comparison is not None:
+            missing[slug] = list(opened.comparison.missing)
     return Findings(tuple(problems), missing, slugs)
 
 

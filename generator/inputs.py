@@ -11,15 +11,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from generator.archive.cleaning import clean_content
 from generator.archive.manifests import Entry
 from generator.cache import Cache, FileIndex
 from generator.errors import FileProblems, Problem
 from generator.evaluation.numbers import digest
 from generator.evaluation.recall import Recall
-from generator.readers.comparison import read_comparison
-from generator.readers.folder import DiskFolder, FolderError
+from generator.opening import open_comparison, read_clean
+from generator.readers.folder import FolderError, SteadyFolder
 from generator.readers.limits import Limits
+from generator.readers.site import FILE as SITE_FILE
 from generator.records.comparison import Comparison
 from generator.versions import find_code_digest
 
@@ -31,101 +31,131 @@ CLEANED_ALIKE = (".yaml", ".csv", ".md")
 
 @dataclass(frozen=True)
 class _Named:
-    """A file that a comparison names, and whether it may stand in the site."""
+    """A file that a comparison names: most that may be read of it [byte], whether it may stand in the site, and the
+    SHA-256 of its cleaned content."""
 
     path: str
     limit: int
     published: bool
+    digest: str
+
+
+@dataclass(frozen=True)
+class _Checked:
+    """A comparison that may be built: its folder, which notices changes, and its files."""
+
+    folder: SteadyFolder
+    files: tuple[_Named, ...]
 
 
 class Inputs:
-    """The files below ``root``, one folder per comparison."""
+    """The files below ``root``, one folder per comparison.
+
+    A comparison's files count as they were when it was checked: for the models and again for the archive they are read
+    when its turn comes, and FileProblems says so where one is no longer the same. So what a build archives is what its
+    figures come from.
+    """
 
     def __init__(self, root: Path, cache: Path, limits: Limits, recheck: bool = False) -> None:
         self.root = root
+        self.folder = SteadyFolder(root)
         self.limits = limits
         self.cache = Cache(cache, CACHE_LIMIT)
         self.index = FileIndex(cache / "files.json", recheck)
-        self._named: dict[str, list[_Named]] = {}
+        self._checked: dict[str, _Checked] = {}
 
     def check(self, slug: str) -> tuple[Comparison | None, tuple[Problem, ...]]:
-        """Read a comparison and clean its files; returns it with its problems, and remembers which files it names."""
-        read = read_comparison(self._folder(slug), slug, self.limits)
-        if read.comparison is None:
-            return None, read.problems
-        self._named[slug] = [
-            _Named(source.path, self.limits.bytes_for(source.role), may_publish(read.comparison, source.role))
-            for source in read.comparison.sources
-        ]
-        try:
-            self._clean_all(slug)
-        except FileProblems as error:
-            return None, (*read.problems, *error.problems)
-        return read.comparison, read.problems
+        """Read a comparison and open its files; returns it with its problems, and remembers which files it names."""
+        folder = SteadyFolder(self.root / slug)
+        opened = open_comparison(folder, slug, self.limits, Recall(self.cache, find_code_digest))
+        comparison = opened.comparison
+        if comparison is not None:
+            files = (
+                _Named(
+                    path=source.path,
+                    limit=self.limits.bytes_for(source.role),
+                    published=may_publish(comparison, source.role),
+                    digest=opened.digests[source.path],
+                )
+                for source in comparison.sources
+            )
+            self._checked[slug] = _Checked(folder, tuple(files))
+        return comparison, opened.problems
 
     def read(self, slug: str) -> dict[str, bytes]:
         """Cleaned contents by path."""
-        return {named.path: self._clean(slug, named) for named in self._named[slug]}
+        return {path: content for path, content, _ in self.list_files(slug)}
 
     def list_files(self, slug: str) -> Iterator[tuple[str, bytes, bool]]:
         """Path, cleaned content and whether it may be published, of every file."""
-        for named in self._named[slug]:
-            yield named.path, self._clean(slug, named), named.published
+        checked = self._checked[slug]
+        for named in checked.files:
+            yield named.path, read_clean(checked.folder, named.path, named.limit), named.published
 
     def read_site_file(self) -> bytes | None:
         """The site's own facts as written; None where there are none."""
-        path = self.root / "site.yaml"
-        return path.read_bytes() if path.is_file() and not path.is_symlink() else None
+        try:
+            return self.folder.read(SITE_FILE, self.limits.bytes_for("site"))
+        except FolderError as error:
+            if error.code == "file-missing":
+                return None
+            raise error.at(f"{self.folder.label}/{SITE_FILE}") from error
 
     def find_key(self, slug: str, around: Any) -> str:
         """Digest of all that the comparison's output depends on: its cleaned files, and what stands around them."""
-        facts = [[named.path, self._cleaned_digest(slug, named.path), named.published] for named in self._named[slug]]
-        return digest([slug, sorted(facts), around])
+        checked = self._checked[slug]
+        for named in checked.files:
+            self._note(slug, checked.folder, named)
+        return _find_key(slug, [[named.path, named.digest, named.published] for named in checked.files], around)
 
     def find_known_key(self, slug: str, entry: Entry, around: Any) -> str | None:
         """The same, taken from the files that the last build read, without reading what has not changed."""
         try:
             facts = [[item.path, self._cleaned_digest(slug, item.path), item.published] for item in entry.inputs]
-        except (OSError, FolderError, FileProblems):
+        except FileProblems:
             return None
-        return digest([slug, sorted(facts), around])
+        return _find_key(slug, facts, around)
 
     def save(self) -> None:
         """Keep what is known of the files for the next build, and bring the kept results back under their limit."""
         self.index.save()
         self.cache.trim()
 
-    def _folder(self, slug: str) -> DiskFolder:
-        return DiskFolder(self.root / slug, f"{self.root.as_posix()}/{slug}")
+    def _note(self, slug: str, folder: SteadyFolder, named: _Named) -> None:
+        """Let the next build know a file without reading it; FileProblems where it changed since it was checked."""
+        raw = self._raw_digest(slug, named.path)
+        try:
+            folder.compare(named.path, raw)
+        except FolderError as error:
+            raise error.at(f"{folder.label}/{named.path}") from error
+        if raw is not None and not named.path.endswith(CLEANED_ALIKE):
+            self.cache.put(f"cleaned {raw}", named.digest.encode())
 
-    def _clean_all(self, slug: str) -> None:
-        problems: list[Problem] = []
-        for named in self._named[slug]:
-            try:
-                self._clean(slug, named)
-            except FileProblems as error:
-                problems += error.problems
-        if problems:
-            raise FileProblems(problems)
-
-    def _clean(self, slug: str, named: _Named) -> bytes:
-        raw = self._folder(slug).read(named.path, named.limit)
-        cleaned = clean_content(f"{self.root.as_posix()}/{slug}/{named.path}", raw)
-        if not named.path.endswith(CLEANED_ALIKE):
-            key = f"cleaned {hashlib.sha256(raw).hexdigest()}"
-            self.cache.put(key, hashlib.sha256(cleaned).hexdigest().encode())
-        return cleaned
-
-    def _cleaned_digest(self, slug: str, path: str) -> str:
-        """Digest of the cleaned file, known from its raw digest where it was cleaned before."""
-        raw = self.index.find_digest(self.root / slug / path)
-        if path.endswith(CLEANED_ALIKE):
+    def _cleaned_digest(self, slug: str, path: str) -> str | None:
+        """Digest of the cleaned file, known from its raw digest where it was cleaned before; None where it is gone."""
+        raw = self._raw_digest(slug, path)
+        if raw is None or path.endswith(CLEANED_ALIKE):
             return raw
         kept = self.cache.get(f"cleaned {raw}")
         if kept is not None:
             return kept.decode()
-        limit = max(self.limits.sound_bytes, self.limits.photo_bytes)
-        return hashlib.sha256(self._clean(slug, _Named(path, limit, False))).hexdigest()
+        folder, limit = SteadyFolder(self.root / slug), max(self.limits.sound_bytes, self.limits.photo_bytes)
+        folder.compare(path, raw)
+        found = hashlib.sha256(read_clean(folder, path, limit)).hexdigest()
+        self.cache.put(f"cleaned {raw}", found.encode())
+        return found
+
+    def _raw_digest(self, slug: str, path: str) -> str | None:
+        """Digest of a file as it is on disk, without reading it where it is known; None where it is gone."""
+        try:
+            return self.index.find_digest(self.root / slug / path)
+        except OSError:
+            return None
+
+
+def _find_key(slug: str, facts: list[list[Any]], around: Any) -> str:
+    """The digest of a comparison's files, each by path, digest and whether it is published, and of what is around."""
+    return digest([slug, sorted(facts), around])
 
 
 def make_recall(cache: Path | None) -> Recall:

@@ -6,13 +6,17 @@ import gzip
 import json
 import os
 import shutil
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from places import Place, look, snapshot
 
+from generator import build as building
 from generator.cli import main
+from generator.inputs import Inputs
 
 Spoil = Callable[[Path], object]
 RUNS = "    runs:                         # take out runs to get a page with predictions and the ladder to climb\n"
@@ -146,6 +150,110 @@ def test_a_faulty_site_file_is_named(spoilt: Place, capsys: pytest.CaptureFixtur
 
     assert spoilt.build() == 1
     assert "site.yaml:2" in capsys.readouterr().err
+
+
+# --- edits while a build runs -------------------------------------------------------------------------------------
+
+
+MOMENTS = {
+    "before its key": (Inputs, "find_key"),
+    "before its models": (Inputs, "read"),
+    "before its archive": (building, "_add"),
+}
+
+
+def edit_at(monkeypatch: pytest.MonkeyPatch, moment: str, edit: Callable[[], object]) -> None:
+    """Have an edit made just before a step of each build."""
+    owner, name = MOMENTS[moment]
+    step = getattr(owner, name)
+
+    def edited(*arguments: Any) -> Any:
+        edit()
+        return step(*arguments)
+
+    monkeypatch.setattr(owner, name, edited)
+
+
+def change_a_run(folder: Path) -> None:
+    text = (folder / "comparison.yaml").read_text(encoding="utf-8")
+    (folder / "comparison.yaml").write_text(
+        text.replace("held: 28 m/s², lost: 29", "held: 27 m/s², lost: 28"), encoding="utf-8"
+    )
+
+
+EDITS: dict[str, tuple[Spoil, str]] = {
+    "a run": (change_a_run, "comparison.yaml"),
+    "prose": (lambda folder: (folder / "write-up.md").write_text("Other words.\n"), "write-up.md"),
+    "a file that goes": (lambda folder: (folder / "write-up.md").unlink(missing_ok=True), "write-up.md"),
+}
+
+
+@pytest.mark.parametrize("moment", MOMENTS)
+@pytest.mark.parametrize("name", EDITS)
+def test_an_edit_while_a_build_runs_is_told_and_nothing_is_built(
+    name: str, moment: str, good: Place, spoilt: Place, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    edit, file = EDITS[name]
+    folder = spoilt.comparisons / "first"
+    replace("inductance: 2.3 mH", "inductance: 2.4 mH")(folder)
+    before = snapshot(good.site)
+    with monkeypatch.context() as patch:
+        edit_at(patch, moment, lambda: edit(folder))
+        assert spoilt.build() == 1
+
+    said = capsys.readouterr().err
+    assert f'{folder.as_posix()}/{file}: "{file}" was changed while the site was being built' in said
+    assert "build again" in said
+    assert snapshot(good.site) == before
+    assert sorted(path.name for path in good.root.iterdir()) == ["comparisons", "site"]
+
+
+def test_what_is_archived_gave_the_figures(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = place.begin("first").parent
+    with monkeypatch.context() as patch:
+        edit_at(patch, "before its archive", lambda: change_a_run(folder))
+        assert place.build() == 1
+    assert not place.site.exists()
+
+    assert place.build() == 0
+    results = json.loads((place.site / "comparisons" / "first" / "results.json").read_bytes())
+    held = {run["held"] for found in results["measurements"] for run in found["runs"]}
+    with zipfile.ZipFile(place.site / "comparisons" / "first" / "sources.zip") as sources:
+        (archived,) = (sources.read(name) for name in sources.namelist() if name.endswith("comparison.yaml"))
+    assert archived == (folder / "comparison.yaml").read_bytes()
+    assert 27.0 in held and "held: 27 m/s²" in archived.decode()
+
+
+def test_an_edit_is_told_where_work_is_spread_too(
+    place: Place, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = place.begin("first").parent
+    place.begin("second")
+    edit_at(monkeypatch, "before its archive", lambda: change_a_run(folder))
+
+    assert place.build("--workers", "2") == 1
+    assert 'first/comparison.yaml: "comparison.yaml" was changed' in capsys.readouterr().err
+    assert not place.site.exists()
+
+
+@pytest.mark.parametrize(("before", "after"), [("name: A\n", "name: B\n"), (None, "name: B\n"), ("name: A\n", None)])
+def test_an_edit_of_the_site_s_facts_while_a_build_runs_is_told(
+    place: Place, before: str | None, after: str | None, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    place.begin("first")
+    file = place.comparisons / "site.yaml"
+
+    def put(text: str | None) -> None:
+        file.write_text(text) if text is not None else file.unlink(missing_ok=True)
+
+    put(before)
+    edit_at(monkeypatch, "before its archive", lambda: put(after))
+
+    assert place.build() == 1
+    assert f'{file.as_posix()}: "site.yaml" was changed while the site was being built' in capsys.readouterr().err
+    assert not place.site.exists()
 
 
 # --- templates of the owner ---------------------------------------------------------------------------------------

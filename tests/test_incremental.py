@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from places import EPOCH, Place, snapshot
 
-from generator import inputs
+from generator import inputs, opening
 from generator.archive.store import Archive
 from generator.evaluation.recall import Recall
 
@@ -97,7 +97,7 @@ def test_a_build_without_changes_reads_and_writes_nothing(
     own: Place, made: Counter[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     before = snapshot(own.site)
-    monkeypatch.setattr(inputs, "read_comparison", lambda *a: pytest.fail("a comparison was read"))
+    monkeypatch.setattr(opening, "read_comparison", lambda *a: pytest.fail("a comparison was read"))
 
     assert own.build() == 0
     assert "nothing changed" in capsys.readouterr().out

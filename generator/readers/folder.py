@@ -1,18 +1,22 @@
 """Opens files inside one comparison's folder and nowhere else; never follows a link, never waits on a pipe.
 
-Two kinds with one interface: DiskFolder for a real folder and MemoryFolder for bytes held in a mapping. Each step of
-a path is opened from the step before it, so nothing can be exchanged between the check and the opening.
+Three kinds with one interface: DiskFolder for a real folder, SteadyFolder for one that must stay as it is while it is
+used, and MemoryFolder for bytes held in a mapping. Each step of a path is opened from the step before it, so nothing
+can be exchanged between the check and the opening.
 """
 
 from __future__ import annotations
 
 import difflib
+import hashlib
 import os
 import re
 import stat
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from typing import Protocol
+
+from generator.errors import FileProblems, Problem
 
 MAX_PATH = 200
 
@@ -28,6 +32,10 @@ class FolderError(Exception):
         self.code = code
         self.message = message
         self.fix = fix
+
+    def at(self, name: str) -> FileProblems:
+        """The same as the problem of a whole file, by the name that it has in messages."""
+        return FileProblems([Problem(name, 0, 0, "", self.code, self.message, self.fix)])
 
 
 class Folder(Protocol):
@@ -109,6 +117,31 @@ class DiskFolder:
             raise FolderError(
                 "file-unreadable", f"cannot open the folder {self.label}", "check that it is there and may be read"
             ) from error
+
+
+class SteadyFolder(DiskFolder):
+    """A folder on disk whose files read alike each time: one that was changed after its first reading is refused."""
+
+    def __init__(self, path: str | os.PathLike[str], label: str | None = None) -> None:
+        super().__init__(path, label)
+        self._digests: dict[str, str | None] = {}
+
+    def read(self, path: str, limit: int) -> bytes:
+        """Whole content of a file of at most ``limit`` bytes."""
+        try:
+            content = super().read(path, limit)
+        except FolderError as error:
+            if error.code == "file-missing":
+                self.compare(path, None)
+            raise
+        self.compare(path, hashlib.sha256(content).hexdigest())
+        return content
+
+    def compare(self, path: str, digest: str | None) -> None:
+        """FolderError where a file was first read with another SHA-256; None stands for a file that is not there."""
+        if self._digests.setdefault(path, digest) != digest:
+            message = f'"{path}" was changed while the site was being built'
+            raise FolderError("file-changed", message, "the site is as it was; build again")
 
 
 def _open_step(here: int, step: str, path: str, flags: int) -> int:

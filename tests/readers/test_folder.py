@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from generator.readers.folder import DiskFolder, FolderError, MemoryFolder, split_path
+from generator.readers.folder import DiskFolder, FolderError, MemoryFolder, SteadyFolder, split_path
 
 
 @pytest.fixture
@@ -161,3 +161,37 @@ def test_memory_refuses_the_same_names_as_a_disk() -> None:
 
 def test_a_path_is_split_at_its_slashes() -> None:
     assert split_path("runs/first series/räder-1.csv") == ("runs", "first series", "räder-1.csv")
+
+
+def test_a_steady_folder_reads_what_stays(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_bytes(b"held\n")
+    folder = SteadyFolder(tmp_path)
+
+    assert folder.read("a.csv", 100) == b"held\n"
+    (tmp_path / "a.csv").write_bytes(b"held\n")
+    assert folder.read("a.csv", 100) == b"held\n"
+    assert refusal(folder, "b.csv").code == "file-missing"
+    assert refusal(folder, "b.csv").code == "file-missing"
+    with pytest.raises(FolderError):
+        folder.read("a.csv", 2)
+
+
+@pytest.mark.parametrize(("before", "after"), [(b"28\n", b"33\n"), (b"28\n", None), (None, b"28\n")])
+def test_a_steady_folder_refuses_what_changed(tmp_path: Path, before: bytes | None, after: bytes | None) -> None:
+    folder = SteadyFolder(tmp_path)
+
+    def put(content: bytes | None) -> None:
+        (tmp_path / "a.csv").unlink(missing_ok=True)
+        if content is not None:
+            (tmp_path / "a.csv").write_bytes(content)
+
+    put(before)
+    with suppress(FolderError):
+        folder.read("a.csv", 100)
+    put(after)
+
+    error = refusal(folder, "a.csv")
+    assert (error.code, error.fix) == ("file-changed", "the site is as it was; build again")
+    put(before)
+    with suppress(FolderError):
+        assert folder.read("a.csv", 100) == before
