@@ -136,7 +136,8 @@ def withdraw(arguments: argparse.Namespace) -> int:
         print(f"  {place}")
     for copy in done.copies:
         print(f"left alone, not ours: {copy} holds the same content")
-    print("copies on hosts, in comparison folders and in the cache are not reached: remove them there")
+    print("copies on hosts, in comparison folders, in a repository's history and in the cache are not reached: "
+          "remove them there")  # fmt: skip
     say_leftover(done.leftover)
     return 1 if done.leftover else 0
 

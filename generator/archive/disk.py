@@ -9,6 +9,7 @@ from __future__ import annotations
 import ctypes
 import errno
 import os
+import secrets
 import stat
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -56,6 +57,19 @@ def write_file(path: Path | str, content: bytes) -> None:
             view = view[os.write(handle, view[:BLOCK]) :]
     finally:
         os.close(handle)
+
+
+def write_whole(path: Path | str, content: bytes) -> None:
+    """Write a file that is on the disk when this returns; whatever happens, its name never leads to a part of it."""
+    half = f"{path}.{secrets.token_hex(8)}.part"
+    try:
+        write_file(half, content)
+        sync_file(half)
+        rename(half, path)
+    except BaseException:
+        remove_file(half)
+        raise
+    sync_folder(os.path.dirname(path))
 
 
 def remove_file(path: Path | str) -> None:
@@ -193,7 +207,12 @@ def rename(source: Path | str, target: Path | str) -> None:
 
 def sync_folder(path: Path | str) -> None:
     """Wait until the names in a folder are on the disk."""
-    handle = os.open(path, os.O_RDONLY | os.O_DIRECTORY)
+    sync_file(path, os.O_DIRECTORY)
+
+
+def sync_file(path: Path | str, kind: int = 0) -> None:
+    """Wait until the content of a file is on the disk."""
+    handle = os.open(path, os.O_RDONLY | os.O_CLOEXEC | kind)
     try:
         os.fsync(handle)
     finally:

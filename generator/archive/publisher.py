@@ -40,7 +40,7 @@ from generator.archive.removed import keep_addresses
 from generator.archive.stage import Stage
 from generator.archive.store import Archive
 from generator.archive.workfolder import WorkFolder
-from generator.errors import SiteProblem
+from generator.errors import SiteProblem, UsageError
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,11 @@ def open_site(
     ------
     SiteProblem
         The site cannot be held or written.
+    UsageError
+        The vault lies in the site.
     """
+    if vault and vault.resolve().is_relative_to(site.resolve()):
+        raise UsageError(f"the vault {vault} lies in the site, where all is published", "name a folder outside it")
     with WorkFolder(site) as work:
         yield Publisher(work, date, vault, makers or PageMakers(), compress)
 

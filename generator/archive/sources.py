@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from generator.archive import disk, names
+from generator.archive.store import Archive
 
 FIXED_TIME = (1980, 1, 1, 0, 0, 0)
 UNIX = 3
@@ -38,10 +39,19 @@ def find_vault_file(vault: Path, digest: str) -> Path:
 
 
 def keep_in_vault(vault: Path, content: bytes) -> None:
-    """Keep an unpublished content outside the site, whole or not at all."""
+    """Keep an unpublished content outside the site, whole or not at all; what is damaged of it there is put right."""
     target = find_vault_file(vault, names.find_digest(content))
-    if target.exists():
-        return
-    half = target.with_name(f"{target.name}.part")
-    disk.write_file(half, content)
-    disk.rename(half, target)
+    if not Archive(vault).holds(target.relative_to(vault).as_posix(), content):
+        disk.write_whole(target, content)
+        disk.sync_folder(vault)
+
+
+def remove_from_vault(vault: Path, digest: str) -> tuple[str, ...]:
+    """Remove a content, and what a build that was killed has left of it; returns the files that are gone."""
+    folder = find_vault_file(vault, digest).parent
+    files = tuple(f"{folder}/{path}" for path in disk.walk_files(folder) if path.startswith(digest))
+    for file in files:
+        disk.remove_file(file)
+    if files:
+        disk.sync_folder(folder)
+    return files

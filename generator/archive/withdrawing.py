@@ -12,7 +12,7 @@ from generator.archive.entries import PageMakers
 from generator.archive.manifests import Entry, File, Gone, PageOutput, Tombstone
 from generator.archive.notices import render_withdrawn_file, render_withdrawn_page
 from generator.archive.publisher import Publisher, open_site
-from generator.archive.sources import find_vault_file, pack_sources
+from generator.archive.sources import pack_sources, remove_from_vault
 from generator.archive.whereabouts import Whereabouts
 from generator.archive.workfolder import say_problems
 from generator.errors import SiteProblem
@@ -23,9 +23,9 @@ class Withdrawal:
     """What was withdrawn.
 
     ``build`` is the id of the manifest with the tombstone; ``digests`` are the content and the zips that held it;
-    ``places`` where it stood; ``comparisons`` whose newest build used it; ``copies`` are files in the site that are
-    not ours and hold the same content: they were left alone; ``leftover`` says what could not be removed of the old
-    site, empty if all went.
+    ``places`` where it stood, in the vault too; ``comparisons`` whose newest build used it; ``copies`` are files in the
+    site that are not ours and hold the same content: they were left alone; ``leftover`` says what could not be removed
+    of the old site, empty if all went.
     """
 
     build: str
@@ -44,8 +44,9 @@ def withdraw_content(
     Assets and pages are replaced by a notice of their own kind, sources are removed, zips of sources are
     packed anew; that of a removed comparison becomes a notice.
     The content cannot come back: later builds put the notice wherever it turns up. Copies on hosts, in the comparison
-    folders and in the cache of results are not reached. If the command is cut off right after the switch-over, the old
-    tree lies beside the site until the next command that writes or audits.
+    folders, in the history of a repository and in the cache of results are not reached. If the command is cut off right
+    after the switch-over, the old tree lies beside the site until the next command that writes or audits. The vault
+    keeps the content until the site holds it no more.
 
     Parameters
     ----------
@@ -73,11 +74,11 @@ def withdraw_content(
         if publisher.newest is None:
             raise SiteProblem(f"{site} holds no build", "give the folder of a site that was built")
         found = Whereabouts.search(publisher.archive, publisher.newest)
-        digests = (wanted := found.find_digest(digest), *found.list_zips(wanted))
-        _check_new(publisher, wanted)
-        if vault:
-            with say_problems(vault):
-                disk.remove_file(find_vault_file(vault, wanted))
+        wanted = found.find_digest(digest)
+        for stone in publisher.draft.withdrawn:
+            if stone.digest == wanted:
+                return _withdraw_again(stone, vault)
+        digests = (wanted, *found.list_zips(wanted))
         stones = tuple(_lay_stone(publisher, found, each, reason) for each in digests)
         publisher.stage.withdrawn.update((stone.digest, stone) for stone in stones)
         publisher.draft.kind = "withdraw"
@@ -86,17 +87,28 @@ def withdraw_content(
         entries = [name for name in publisher.list_names() if name != names.BUILDS_PAGE]
         changed = [name for name in entries if _put_again(publisher, name)]
         result = publisher.publish(publisher.newest.build.made_with)
-    places = sorted({path for each in digests for path in found.places[each]})
+        removed = _clear_vault(vault, wanted)
+    places = (*sorted({path for each in digests for path in found.places[each]}), *removed)
     slugs = tuple(name for name in changed if names.is_comparison(name))
     foreign = (path for top in result.kept for path, _ in disk.walk_from(site, top))
     copies = tuple(path for path in foreign if _read_digest(site / path) in digests)
-    return Withdrawal(result.build or "", digests, tuple(places), slugs, copies, result.leftover)
+    return Withdrawal(result.build or "", digests, places, slugs, copies, result.leftover)
 
 
-def _check_new(publisher: Publisher, digest: str) -> None:
-    for stone in publisher.draft.withdrawn:
-        if stone.digest == digest:
-            raise SiteProblem(f"{digest[:16]} was withdrawn before, on {stone.date}", "nothing is left to do")
+def _withdraw_again(stone: Tombstone, vault: Path | None) -> Withdrawal:
+    """Take from the vault what is out of the site already: the vault may have refused, or the command been killed."""
+    removed = _clear_vault(vault, stone.digest)
+    if not removed:
+        raise SiteProblem(f"{stone.digest[:16]} was withdrawn before, on {stone.date}", "nothing is left to do")
+    return Withdrawal(stone.build, (stone.digest,), removed, (), (), "")
+
+
+def _clear_vault(vault: Path | None, digest: str) -> tuple[str, ...]:
+    """Remove a content from the vault, if there is one; returns the files that are gone."""
+    if vault is None:
+        return ()
+    with say_problems(vault, lambda: "the site holds it no more, the vault still does"):
+        return remove_from_vault(vault, digest)
 
 
 def _lay_stone(publisher: Publisher, found: Whereabouts, digest: str, reason: str) -> Tombstone:
