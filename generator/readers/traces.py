@@ -76,7 +76,7 @@ def read_density(content: bytes, file: str, columns: Mapping[str, str], limits: 
     table = read_table(content, file, _columns(columns, ("frequency", "density")), limits, extra=True)
     frequency, density = table.numbers("frequency"), table.numbers("density")
     _check_count(table, FEWEST_LINES, "lines")
-    _check_rising(table, frequency, "frequency")
+    _check_rising(table, frequency, "frequency", "frequency-order")
     steps = np.diff(frequency)
     odd = np.flatnonzero(np.abs(steps / np.median(steps) - 1) > 0.01)
     if odd.size:
@@ -98,7 +98,7 @@ def read_band_levels(content: bytes, file: str, limits: Limits = DEFAULT_LIMITS)
     """
     wanted = (Column("frequency", "frequency"), Column("level", "level"))
     table = read_table(content, file, wanted, limits, extra=True)
-    _check_rising(table, table.numbers("frequency"), "frequency")
+    _check_rising(table, table.numbers("frequency"), "frequency", "frequency-order")
     if table.numbers("frequency")[0] <= 0:
         raise _fail(table, 0, "spectrum-frequency", "a frequency of zero or less", "leave that line out")
     header = content.decode("utf-8-sig").split("\n", 1)[0].replace(" ", "")
@@ -120,18 +120,18 @@ def _check_count(table: Table, fewest: int, what: str) -> None:
         raise _fail(table, len(table) - 1, "trace-short", message, f"give at least {fewest}")
 
 
-def _check_rising(table: Table, values: Array, what: str) -> None:
+def _check_rising(table: Table, values: Array, what: str, code: str) -> None:
     falls = np.flatnonzero(np.diff(values) <= 0)
     if falls.size:
         row = int(falls[0]) + 1
         verb = "repeats" if values[row] == values[row - 1] else "runs back"
         message = f"the {what} {verb}: {values[row]:.9g} after {values[row - 1]:.9g}"
-        raise _fail(table, row, f"{what}-order", message, "remove doubled rows, or write more digits")
+        raise _fail(table, row, code, message, "remove doubled rows, or write more digits")
 
 
 def _check_times(table: Table, time: Array) -> tuple[float, float]:
     """Mean time step [s] and jitter [1]; raises on stamps that repeat, run back or leave a gap."""
-    _check_rising(table, time, "time")
+    _check_rising(table, time, "time", "time-order")
     steps = np.diff(time)
     usual = float(np.median(steps))
     gaps = np.flatnonzero(steps > GAP * usual)

@@ -1,11 +1,14 @@
-"""A plain good comparison to change, and its reading."""
+"""A plain good comparison to change, and its reading; ``source_codes.py`` stands beside for its helpers."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
 
 from generator.readers.comparison import ReadResult, read_comparison
 from generator.readers.folder import MemoryFolder

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import ast
 import os
 import re
 from pathlib import Path
 
 import pytest
+from source_codes import PACKAGE, list_codes
 
 from generator.errors import Problem
 from generator.readers.comparison import read_comparison
@@ -20,8 +20,6 @@ GOOD = (ROOT / "tests" / "data" / "good" / "plain.yaml").read_bytes()
 
 OTHERS = {"photos", "sound", "traces"}
 """Readers of recordings, which have bad files of their own in their tests."""
-NO_CODES = {"2026-09-18", "crossed-belts", "one-sided", "s-curve", "utf-8-sig"}
-"""Constants of the source that look like codes and are none."""
 IN_TESTS = {
     "file-changed",
     "file-large",
@@ -37,11 +35,8 @@ ENTRIES = sorted(path.name for path in BAD.iterdir())
 
 
 def codes_of_source() -> set[str]:
-    files = [file for file in (ROOT / "generator" / "readers").glob("*.py") if file.stem not in OTHERS]
-    files += [ROOT / "generator" / "units.py", ROOT / "generator" / "unit_grammar.py"]
-    nodes = [node for file in files for node in ast.walk(ast.parse(file.read_text()))]
-    texts = {node.value for node in nodes if isinstance(node, ast.Constant) and isinstance(node.value, str)}
-    return {text for text in texts if re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)+", text)} - NO_CODES
+    files = [file for file in (PACKAGE / "readers").glob("*.py") if file.stem not in OTHERS]
+    return list_codes([*files, PACKAGE / "units.py", PACKAGE / "unit_grammar.py"])
 
 
 def problems_of(entry: str) -> tuple[Problem, ...]:
@@ -72,11 +67,7 @@ def test_the_file_that_the_bad_ones_are_made_from_is_good() -> None:
 
 def test_every_code_of_recordings_is_in_a_test_of_its_reader() -> None:
     for name in OTHERS:
-        tree = ast.parse((ROOT / "generator" / "readers" / f"{name}.py").read_text(encoding="utf-8"))
-        texts = {
-            node.value for node in ast.walk(tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)
-        }
-        codes = {text for text in texts if re.fullmatch(r"[a-z]+(-[a-z]+)+", text)} - NO_CODES
+        codes = list_codes([PACKAGE / "readers" / f"{name}.py"])
         files = (ROOT / "tests" / "readers" / f"test_{name}.py", ROOT / "tests" / "trust" / "test_limits.py")
         tests = "".join(file.read_text(encoding="utf-8") for file in files)
         assert codes

@@ -7,6 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 import pytest
+from source_codes import list_codes, list_makers
 
 from generator.readers.comparison import read_comparison
 from generator.readers.folder import DiskFolder, MemoryFolder
@@ -63,14 +64,8 @@ def test_every_limit_is_listed_with_its_number() -> None:
 
 def test_every_code_is_listed_once() -> None:
     listed = re.findall(r"^\| `([a-z0-9]+(?:-[a-z0-9]+)+)` \|", TEXT, re.MULTILINE)
-    kept = {path.stem for path in (ROOT / "tests" / "data" / "bad").iterdir()}
-    made = {"file-changed", "file-large", "file-unreadable", "folder-name", "more-problems"}
-    made |= {"path-case", "path-kind", "path-link"}
-    # of the write-up and of recordings, whose bad files stand in tests/pages and tests/evaluation
-    made |= {"prose-unsafe", "prose-picture", "prose-link", "value-unknown", "figure-unknown", "figure-not-alone"}
-    made |= {"photo-bands"}
 
-    assert sorted(listed) == sorted(kept | made)
+    assert sorted(listed) == sorted(list_codes(list_makers()))
 
 
 def test_the_formats_that_are_taken_are_named() -> None:
