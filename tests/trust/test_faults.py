@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,7 @@ from places_of_trust import PLAIN, run_limited
 
 from generator.build import Settings, build
 from generator.cli import main
-from generator.errors import StallmarkError
+from generator.errors import FileProblems, StallmarkError
 
 ROOT = Path(__file__).parents[2]
 RUNS = "held [m/s²],lost [m/s²]\n42,43\n43,44\n"
@@ -66,6 +67,32 @@ def test_an_endless_template_of_the_owner_can_be_stopped(sign: signal.Signals, t
     assert sign is not signal.SIGINT or (running.returncode == 130 and "as it was" in said)
     assert build(settings).published.build is None, "the next build finds nothing to do"
     assert main(["builds", "--site", str(settings.site), "audit"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("file", "content", "line"),
+    [
+        ("home.html", b"<p>\n{{ site.name + 1 }}</p>", 2),
+        ("comparison.html", b"{{ 1 / 0 }}", 1),
+        ("base.html", b"<p>\n\xfc</p>", 2),
+        ("styles/base.css", b"/* \xfc */", 1),
+    ],
+)
+def test_a_faulty_template_of_the_owner_is_named_and_the_old_site_stays(
+    file: str, content: bytes, line: int, tmp_path: Path
+) -> None:
+    settings = prepare(tmp_path)
+    build(settings)
+    before = digests(settings.site)
+    own = tmp_path / "templates" / file
+    own.parent.mkdir(parents=True)
+    own.write_bytes(content)
+
+    with pytest.raises(FileProblems) as caught:
+        build(replace(settings, templates=tmp_path / "templates"))
+
+    assert [(problem.file, problem.line) for problem in caught.value.problems] == [(str(own), line)]
+    assert digests(settings.site) == before
 
 
 def _seconds(process: int) -> float:
