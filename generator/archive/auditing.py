@@ -14,7 +14,7 @@ from pathlib import Path
 from generator.archive import disk, names
 from generator.archive.manifests import File, Manifest, Tombstone, find_build_id, find_inputs_digest
 from generator.archive.store import Archive, list_foreign
-from generator.archive.workfolder import hold_still
+from generator.archive.workfolder import hold_still, say_error
 from generator.errors import SiteProblem
 
 READERS = min(8, os.cpu_count() or 1)
@@ -63,14 +63,18 @@ def audit_site(site: Path) -> AuditReport:
     Raises
     ------
     SiteProblem
-        There is no build at all, or another command is writing.
+        There is no build at all, another command is writing, or a folder cannot be looked into.
 
     Valid for: damage and careless change. Who rewrites every manifest from the one that he changes to the newest goes
     unnoticed, unless the digest of a later one was noted elsewhere.
     Checked in: tests/archive/test_auditing.py, digests against the system's sha256sum.
     """
-    with hold_still(site) as archive:
-        return audit_archive(archive, site)
+    try:
+        with hold_still(site) as archive:
+            return audit_archive(archive, site)
+    except OSError as error:
+        what = f"auditing {site} stopped: {say_error(error)}"
+        raise SiteProblem(what, "see to it that this can be read, then try again") from error
 
 
 def audit_archive(archive: Archive, site: Path) -> AuditReport:

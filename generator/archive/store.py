@@ -33,6 +33,13 @@ class Archive:
                 return (root / path).read_bytes()
         raise FileNotFoundError(f"{path} is not there")
 
+    def read_or_say(self, path: str) -> bytes:
+        """Content of a file of the site that ought to be there; SiteProblem if it cannot be read."""
+        try:
+            return self.read(path)
+        except OSError as error:
+            raise _say_unread(path, error) from error
+
     def find_size(self, path: str) -> int | None:
         """Size of a regular file of the site [byte], None if there is none."""
         sizes = (_find_size(f"{root}/{path}") for root in self.roots)
@@ -43,8 +50,11 @@ class Archive:
         return self.find_size(path) == len(content) and self.read(path) == content
 
     def list_ids(self) -> list[str]:
-        """Ids of all builds that have a manifest, oldest first."""
-        found = {Path(path).stem for root in self.roots for path in disk.walk_files(root / names.BUILDS)}
+        """Ids of all builds that have a manifest, oldest first; SiteProblem if they cannot be listed."""
+        try:
+            found = {Path(path).stem for root in self.roots for path in disk.walk_files(root / names.BUILDS)}
+        except OSError as error:
+            raise _say_unread(names.BUILDS, error) from error
         ids = [name for name in found if names.BUILD_ID.fullmatch(name) and self._has_manifest(name)]
         return sorted(ids, key=lambda name: (int(name.partition("-")[0]), name))
 
@@ -112,7 +122,7 @@ class Archive:
         before: dict[str, Line] = {}
         for build_id in self.list_ids():
             path = names.find_build_file(build_id)
-            expected[path] = File.of(path, self.read(path))
+            expected[path] = self._find_file(path)
             try:
                 manifest = self.read_manifest(build_id)
             except SiteProblem as fault:
@@ -171,15 +181,22 @@ class Archive:
                     found.setdefault(page.version, page.published)
         return tuple(found.items())
 
+    def _find_file(self, path: str) -> File:
+        """A file as it stands; one that cannot be read has no digest."""
+        try:
+            return File.of(path, self.read(path))
+        except OSError:
+            return File(path, "", self.find_size(path) or 0)
+
     def _read_head(self, build_id: str) -> Build:
         path = names.find_build_file(build_id)
         return _read(parse_head, self._read_text(path).partition("\n")[0], path)
 
     def _read_text(self, path: str) -> str:
         try:
-            return self.read(path).decode()
-        except (OSError, ValueError) as error:
-            raise SiteProblem(f"{path} cannot be read: {error}", "`stallmark builds audit` names all damage") from error
+            return self.read_or_say(path).decode()
+        except ValueError as error:
+            raise _say_unread(path, error) from error
 
     def _has_manifest(self, build_id: str) -> bool:
         return self.find_size(names.find_build_file(build_id)) is not None
@@ -206,6 +223,10 @@ def _find_size(place: str) -> int | None:
     except (FileNotFoundError, NotADirectoryError):
         return None
     return facts.st_size if stat.S_ISREG(facts.st_mode) else None
+
+
+def _say_unread(path: str, error: Exception) -> SiteProblem:
+    return SiteProblem(f"{path} cannot be read: {error}", "`stallmark builds audit` names all damage")
 
 
 def _note_or_raise(fault: SiteProblem, faults: list[SiteProblem] | None) -> None:

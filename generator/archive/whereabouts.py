@@ -60,7 +60,7 @@ class Whereabouts:
         """Digests of zip files that hold a content, other than those of sources that are packed anew."""
         for each, places in self.places.items():
             zips = [path for path in places if path.endswith(".zip") and path not in self.packed]
-            if each != digest and zips and _holds(self.archive.read(zips[0]), digest):
+            if each != digest and zips and _holds(self.archive.read_or_say(zips[0]), digest):
                 yield each
 
     def _note(self, entry: Entry, is_current: bool) -> None:

@@ -185,7 +185,7 @@ def _clear_files(publisher: Publisher, files: tuple[File, ...], lost: set[str]) 
 
 def _pack_again(publisher: Publisher, entry: Entry) -> File:
     """The zip of the sources that are left."""
-    contents = {item.path: publisher.archive.read(item.file.path) for item in entry.inputs if item.published}
+    contents = {item.path: publisher.archive.read_or_say(item.file.path) for item in entry.inputs if item.published}
     return publisher.stage.place(names.find_sources_zip(entry.name), pack_sources(entry.name, contents))
 
 

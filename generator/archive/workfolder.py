@@ -26,12 +26,12 @@ def say_problems(place: Path, tell: Callable[[], str] = str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        words = "; ".join(filter(None, [f"writing {place} stopped: {_say(error)}", tell()]))
+        words = "; ".join(filter(None, [f"writing {place} stopped: {say_error(error)}", tell()]))
         advice = MOUNTED if error.errno == errno.EBUSY else "free space or rights there, then try again"
         raise SiteProblem(words, advice) from error
 
 
-def _say(error: OSError) -> str:
+def say_error(error: OSError) -> str:
     """What the system refused, and where."""
     place = f" ({os.fspath(error.filename)})" if error.filename else ""
     return f"{error.strerror or error}{place}"
@@ -115,7 +115,7 @@ class WorkFolder:
         try:
             self._clear()
         except OSError as error:
-            return f"part of the old site is left in {self.folder} until the next build: {_say(error)}"
+            return f"part of the old site is left in {self.folder} until the next build: {say_error(error)}"
         return ""
 
     def is_switched(self) -> bool:

@@ -11,11 +11,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from crashes import run_apart
 from made_up import LATER, build
 
 from generator.archive.auditing import audit_site
 from generator.archive.store import Archive
-from generator.archive.workfolder import WorkFolder
+from generator.archive.workfolder import WorkFolder, open_archive
 from generator.errors import SiteProblem
 
 
@@ -142,6 +143,69 @@ def test_what_is_no_plain_file_is_found_and_not_waited_for(site: Path, make: Cal
     findings = audit_site(site).findings
 
     assert [found.path for found in findings] == [path.relative_to(site).as_posix()]
+
+
+@pytest.mark.parametrize(
+    "pattern", ["archive/builds/0001*.json", "archive/builds/0003*.json", "archive/entries/*.json"]
+)
+def test_a_record_that_cannot_be_read_is_named_once(open_folder: Path, pattern: str) -> None:
+    site = open_folder / "site"
+    for words in ("one", "two", "three"):
+        build(site, {"plotter": words}, LATER)
+    path = find(site, pattern)
+    path.chmod(0)
+
+    def work() -> None:
+        if os.geteuid() == 0:
+            os.seteuid(65534)
+        findings = [finding for finding in audit_site(site).findings if finding.path.endswith(path.name)]
+        assert [(found.kind, found.message) for found in findings] == [("changed", "cannot be read: Permission denied")]
+
+    assert run_apart(work) == 0
+
+
+@pytest.mark.parametrize("pattern", ["archive/assets", "comparisons/plotter"])
+def test_a_folder_that_cannot_be_looked_into_is_named(open_folder: Path, pattern: str) -> None:
+    site = open_folder / "site"
+    build(site, {"plotter": "one"}, LATER)
+    (site / pattern).chmod(0)
+
+    def work() -> None:
+        if os.geteuid() == 0:
+            os.seteuid(65534)
+        with pytest.raises(SiteProblem, match=rf"Permission denied \(.*{pattern}.*\)"):
+            audit_site(site)
+
+    assert run_apart(work) == 0
+
+
+def test_manifests_that_cannot_be_listed_are_said(open_folder: Path) -> None:
+    site = open_folder / "site"
+    build(site, {"plotter": "one"}, LATER)
+    (site / "archive/builds").chmod(0o600)
+
+    def work() -> None:
+        if os.geteuid() == 0:
+            os.seteuid(65534)
+        for read in (audit_site, open_archive):
+            with pytest.raises(SiteProblem, match=r"archive/builds cannot be read: .*Permission denied"):
+                read(site)
+
+    assert run_apart(work) == 0
+
+
+def test_a_folder_of_ones_own_need_not_be_looked_into(open_folder: Path) -> None:
+    site = open_folder / "site"
+    build(site, {"plotter": "one"}, LATER)
+    (site / "mine").mkdir(mode=0)
+
+    def work() -> None:
+        if os.geteuid() == 0:
+            os.seteuid(65534)
+        report = audit_site(site)
+        assert (report.findings, report.kept) == ((), ("mine",))
+
+    assert run_apart(work) == 0
 
 
 def test_a_folder_without_builds_is_said_so(tmp_path: Path) -> None:

@@ -199,6 +199,23 @@ def test_zips_given_as_assets_go_with_what_they_hold(tmp_path: Path) -> None:
     assert audit_site(site).findings == ()
 
 
+@pytest.mark.parametrize("lost", ["archive/sources/*.yaml", "archive/assets/*.zip"])
+def test_a_site_that_lost_what_is_packed_anew_says_so(tmp_path: Path, lost: str) -> None:
+    site, content = tmp_path / "site", b"name: Jo Doe\n"
+    bundle = make_asset(pack_sources("all", {"x.csv": b"x"}), "zip")
+    with open_site(site, DATE) as publisher:
+        inputs = [InputFile("a.csv", content), InputFile("b.yaml", b"b")]
+        publisher.add("plotter", "k", None, Contents(inputs=inputs, assets=[bundle]))
+        publisher.publish({})
+    next(site.glob(lost)).unlink()
+    before = look(site)
+
+    with pytest.raises(SiteProblem, match=r"cannot be read: .* is not there\n.*builds audit"):
+        withdraw_content(site, hashlib.sha256(content).hexdigest(), REASON, LATER)
+
+    assert look(site) == before
+
+
 def test_foreign_copies_are_named_and_left(site: Path) -> None:
     content = "held [m/s²]\ntwo\n".encode()
     (site / "mine.csv").write_bytes(content)
