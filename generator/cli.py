@@ -145,7 +145,7 @@ def _add_preview(subparsers: argparse._SubParsersAction) -> None:
                           "stallmark preview --port 8321")  # fmt: skip
     _add_folders(parser)
     _add_workers(parser)
-    parser.add_argument("--port", metavar="N", type=int, default=8321, help="port on 127.0.0.1 (default: 8321)")
+    parser.add_argument("--port", metavar="N", type=_port, default=8321, help="port on 127.0.0.1 (default: 8321)")
 
 
 def _add_values(subparsers: argparse._SubParsersAction) -> None:
@@ -209,10 +209,16 @@ def _add_builds(subparsers: argparse._SubParsersAction) -> None:
 
 
 def _positive(text: str) -> int:
-    try:
-        number = int(text)
-    except ValueError:
-        number = 0
-    if number < 1:
-        raise argparse.ArgumentTypeError(f"a whole number from 1 up is wanted, got {text!r}")
+    return _whole(text, 1, None, "a whole number from 1 up")
+
+
+def _port(text: str) -> int:
+    return _whole(text, 0, 65535, "a port from 0 (any that is free) to 65535, such as 8321,")
+
+
+def _whole(text: str, least: int, most: int | None, wanted: str) -> int:
+    """A whole number within its ends; argparse's error that says what is wanted."""
+    number = int(text) if text.isdecimal() else -1
+    if number < least or (most is not None and number > most):
+        raise argparse.ArgumentTypeError(f"{wanted} is wanted, got {text!r}")
     return number

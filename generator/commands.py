@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 from generator.errors import Problem, SiteProblem, UsageError
 
 if TYPE_CHECKING:
+    from generator.archive.store import Archive
     from generator.build import Report, Settings
     from generator.readers.limits import Limits
     from generator.shared import SharedPages
@@ -122,8 +123,8 @@ def _with_derating(arguments: argparse.Namespace, results: dict[str, Any]) -> di
     archive = Archive(arguments.site)
     newest = archive.read_newest()
     slugs = newest.comparisons if newest else ()
-    published = (json.loads(archive.read(f"comparisons/{slug}/results.json")) for slug in slugs)
-    derating = find_derating(results, (other for other in published if "withdrawn" not in other))
+    published = (_read_published(archive, f"comparisons/{slug}/results.json") for slug in slugs)
+    derating = find_derating(results, (other for other in published if other and "withdrawn" not in other))
     if derating is None:
         return results
     folder = DiskFolder(arguments.comparisons / arguments.slug)
@@ -133,6 +134,16 @@ def _with_derating(arguments: argparse.Namespace, results: dict[str, Any]) -> di
     print(f"torque taken as {derating.factor:.2f} of the stated one, as {', '.join(derating.comparisons)} showed")
     plan = plan_with_derating(comparison, derating, limits.draws)
     return results | {"bench_sheet": plan, "derating": asdict(derating)}
+
+
+def _read_published(archive: Archive, path: str) -> dict[str, Any] | None:
+    """Results as the site holds them; what cannot be read is said and done without."""
+    try:
+        results: dict[str, Any] = json.loads(archive.read(path))
+    except (OSError, ValueError) as error:
+        print(f"{path} of the site is left out, since it cannot be read ({error}); a build mends it", file=sys.stderr)
+        return None
+    return results
 
 
 def _results(arguments: argparse.Namespace) -> dict[str, Any]:
@@ -205,22 +216,26 @@ def preview(arguments: argparse.Namespace) -> int:
     state = server.State(site)
     stop = threading.Event()
     try:
-        listening = server.make_server(state, arguments.port)
+        listening = _listen(server, state, arguments.port)
         port = listening.server_address[1]
         thread = threading.Thread(target=listening.serve_forever, daemon=True)
         thread.start()
         print(f"building; then see http://{server.LOOPBACK}:{port}/  (Ctrl-C ends)", flush=True)
         watched = [arguments.comparisons, *([arguments.templates] if arguments.templates else [])]
         server.watch(watched, lambda: _rebuild(server, state, build_into), stop)
-    except OSError as error:
-        raise SiteProblem(
-            f"cannot serve on port {arguments.port}: {error.strerror}", "choose another with --port"
-        ) from error
     except KeyboardInterrupt:
         print("preview ended")
     finally:
         shutil.rmtree(folder, ignore_errors=True)
     return 0
+
+
+def _listen(server: Any, state: Any, port: int) -> Any:
+    """The server on its port, or the problem that the system does not give the port."""
+    try:
+        return server.make_server(state, port)
+    except OSError as error:
+        raise SiteProblem(f"cannot serve on port {port}: {error.strerror}", "choose another with --port") from error
 
 
 def _rebuild(server: Any, state: Any, build_into: Any) -> None:
@@ -251,17 +266,23 @@ def make_settings(arguments: argparse.Namespace, site: Path) -> Settings:
     """Settings that build and preview share."""
     from generator.build import Settings
 
-    if getattr(arguments, "templates", None) is not None and not arguments.templates.is_dir():
-        raise UsageError(f"there is no folder {arguments.templates}", "name a folder of templates")
     return Settings(
         comparisons=arguments.comparisons,
         site=site,
         date=today().isoformat(),
-        templates=getattr(arguments, "templates", None),
+        templates=find_own_templates(arguments),
         cache=arguments.cache,
         workers=getattr(arguments, "workers", 1),
         limits=parse_limits(arguments.limit),
     )
+
+
+def find_own_templates(arguments: argparse.Namespace) -> Path | None:
+    """The folder whose templates replace single ones, where the command takes one and it is given."""
+    folder: Path | None = getattr(arguments, "templates", None)
+    if folder is not None and not folder.is_dir():
+        raise UsageError(f"there is no folder {folder}", "name a folder of templates")
+    return folder
 
 
 def shared_pages(arguments: argparse.Namespace) -> SharedPages:
@@ -275,7 +296,7 @@ def shared_pages(arguments: argparse.Namespace) -> SharedPages:
 
     folder: Path = arguments.comparisons
     site = read_site(DiskFolder(folder))[0] if folder.is_dir() else Site()
-    folders = template_dirs(arguments.templates)
+    folders = template_dirs(find_own_templates(arguments))
     limits = parse_limits(getattr(arguments, "limit", ()))
     return SharedPages(site, folders, find_templates_digest(folders), limits.template_steps)
 

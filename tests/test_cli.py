@@ -69,6 +69,9 @@ def test_every_command_is_known() -> None:
         ["build", "--sight", "x"],
         ["build", "--workers", "0"],
         ["build", "--workers", "many"],
+        ["preview", "--port", "99999"],
+        ["preview", "--port", "-1"],
+        ["preview", "--port", "none"],
         ["build", "--comparisons", "nowhere"],
         ["build", "--limit", "runs"],
         ["build", "--limit", "legs=4"],
@@ -78,6 +81,8 @@ def test_every_command_is_known() -> None:
         ["values"],
         ["values", "none", "--comparisons", "nowhere"],
         ["builds", "slim", "--last", "0"],
+        ["builds", "slim", "--last", "1", "--templates", "nowhere"],
+        ["builds", "withdraw", "0" * 16, "--reason", "x", "--templates", "nowhere"],
         ["builds", "compare", "0001"],
     ],
     ids=" ".join,
@@ -271,6 +276,23 @@ def test_the_bench_sheet_goes_into_files_of_its_own(place: Place, capsys: pytest
     assert "is there already" in capsys.readouterr().err
     assert look(place.root / "sheets") == written
     assert not place.site.exists()
+
+
+@pytest.mark.parametrize("damage", [None, b"", b"{", b"\xff"], ids=["missing", "empty", "cut", "no text"])
+def test_a_bench_sheet_does_without_published_results_that_cannot_be_read(
+    own: Place, damage: bytes | None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copytree(own.comparisons / "first", own.comparisons / "second")
+    published = own.site / "comparisons" / "first" / "results.json"
+    published.unlink()
+    if damage is not None:
+        published.write_bytes(damage)
+    capsys.readouterr()
+
+    to = own.root / "sheets"
+    assert main(["bench-sheet", "second", *folders(own), "--site", str(own.site), "--to", str(to)]) == 0
+    assert "comparisons/first/results.json of the site is left out, since it cannot be read" in capsys.readouterr().err
+    assert (to / "second-bench-sheet.html").is_file()
 
 
 def test_a_sheet_filled_in_reads_as_runs(place: Place) -> None:
@@ -489,6 +511,12 @@ class Preview:
                 return text
             time.sleep(0.1)
         raise AssertionError(f"{path} never showed {words}")
+
+
+def test_a_port_that_is_none_is_told_with_those_that_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["preview", "--port", "65536"]) == 2
+    wanted = "a port from 0 (any that is free) to 65535, such as 8321, is wanted, got '65536'"
+    assert wanted in capsys.readouterr().err
 
 
 def test_preview_follows_edits_and_keeps_the_last_good_page(place: Place, tmp_path: Path) -> None:

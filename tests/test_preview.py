@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from generator import preview
+from generator.cli import main
 from generator.errors import FileProblems, Problem
 
 
@@ -61,6 +62,23 @@ def test_binds_to_the_loopback_address_only(served: tuple[preview.State, int]) -
 
     assert server.server_address[0] == "127.0.0.1"
     server.server_close()
+
+
+def test_a_port_that_is_taken_is_said(served: tuple[preview.State, int], capsys: pytest.CaptureFixture[str]) -> None:
+    _, port = served
+
+    assert main(["preview", "--port", str(port)]) == 1
+    said = capsys.readouterr().err
+    assert f"cannot serve on port {port}: Address already in use" in said and "another with --port" in said
+
+
+def test_only_the_port_is_blamed_on_the_port(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def watch(*_: object) -> None:
+        raise FileNotFoundError("what nobody thought of")
+
+    monkeypatch.setattr(preview, "watch", watch)
+    with pytest.raises(FileNotFoundError, match="what nobody thought of"):
+        main(["preview", "--port", "0", "--comparisons", str(tmp_path)])
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "localhost:1", "127.0.0.1.evil.example:80"])
