@@ -230,34 +230,6 @@ def plan_order(candidates: Sequence[str], runs: int) -> tuple[str, ...]:
     return tuple(name for turn in range(runs) for name in (backward if turn % 2 else forward))
 
 
-def find_stroke_needed(speed: float, acceleration: float, hold_time: float = 0.0, jerk: float | None = None) -> float:
-    """Stroke that reaches a speed, holds it and stops again [m].
-
-    Parameters
-    ----------
-    speed, acceleration, hold_time, jerk : float
-        Top speed [m/s], acceleration of both ramps [m/s²], time at top speed [s], jerk [m/s³] or None.
-
-    Returns
-    -------
-    float
-        v²/a + v·t_h, with jerk v·(v/a + a/j) + v·t_h, or v·2·√(v/j) + v·t_h where a is never reached [m].
-    """
-    if jerk is None:
-        ramp = speed / acceleration
-    elif speed * jerk >= acceleration**2:
-        ramp = speed / acceleration + acceleration / jerk
-    else:
-        ramp = 2 * math.sqrt(speed / jerk)
-    return speed * (ramp + hold_time)
-
-
-def find_move_time(stroke: float, speed: float, acceleration: float, jerk: float | None = None) -> float:
-    """Time of one move over a stroke that is long enough to reach the speed [s]."""
-    ramps = find_stroke_needed(speed, acceleration, jerk=jerk)
-    return 2 * ramps / speed + (stroke - ramps) / speed
-
-
 def find_duration(moves: float, move_time: float, pause: float) -> float:
     """Time that a number of moves takes with a pause after each [s]."""
     return moves * (move_time + pause)

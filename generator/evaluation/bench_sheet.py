@@ -7,13 +7,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from generator.analysis import contrast, planning
-from generator.evaluation.cautions import fastest_move
 from generator.evaluation.predictions import Hardware
 from generator.evaluation.wording import describe_trial
-from generator.models import energy, envelope
+from generator.models import energy, ramps
 from generator.records.comparison import Comparison
 from generator.records.findings import Measurement, Prediction
+from generator.records.hardware import Setup
 from generator.records.trial import ACCELERATION, Trial
+from generator.units import format_quantity, format_stated
 
 EXPECTED_SCATTER = 0.03
 """Scatter of single runs as a share of the limit where no run tells: common practice, no source."""
@@ -34,6 +35,7 @@ NO_PLAN: Mapping[str, Any] = {
     "stroke_enough": None,
     "stroke_beyond": None,
     "reachable": None,
+    "ramp_peak": None,
     "duration": None,
     "cautions": (),
 }
@@ -45,9 +47,10 @@ def plan_bench(
     predictions: Sequence[Prediction],
     measured: Mapping[str, Mapping[str, Measurement]],
 ) -> list[dict[str, Any]]:
-    """One plan per trial: ladder, moves, minutes, stroke, runs, order, and figures of the top rung.
+    """One plan per trial: ladder, moves, minutes, stroke, runs, order, and figures to heed.
 
-    A ladder keeps to the rungs of the trial's own, from its start to its stop, and to what its stroke reaches.
+    A ladder keeps to the rungs of the trial's own, from its start to its stop, to what its stroke reaches, and to what
+    a ramp with the candidate's jerk reaches.
     """
     return [_plan(trial, comparison, hardware, predictions, measured.get(trial.id, {})) for trial in comparison.trials]
 
@@ -77,35 +80,75 @@ def _plan(
 def _candidate_plan(
     trial: Trial, prediction: Prediction, comparison: Comparison, hardware: Hardware
 ) -> Mapping[str, Any]:
-    """Ladder and its cost for one candidate, with the figures of its top rung."""
+    """Ladder and its cost for one candidate, with the figures that its bench should heed."""
+    setup = hardware.nominal[prediction.candidate]
     moves = int(comparison.bench.get("moves_per_rung") or 1)
     low, high = _expected(prediction)
     if low is None or high is None or high <= 0:
         return NO_PLAN
-    if _reachable(trial) == math.inf:
-        return {**NO_PLAN, "why": "the time at top speed takes the whole stroke, so no ramp is left"}
     resolution = trial.ladder.rung if trial.ladder else _round_rung(0.02 * high)
+    missed = _missed(trial, resolution, setup.jerk)
+    if missed:
+        return {**NO_PLAN, "why": missed}
     expected = {"expected_low": low, "expected_high": high}
     low, high = max(low, resolution), max(high, 2 * resolution)
     count = (high - low) / resolution
     if count > MOST_RUNGS:
         return {**NO_PLAN, "why": f"the expected range holds {count:.2g} rungs; a coarser rung gives a ladder to climb"}
-    ladder = planning.plan_ladder(low, high, resolution, moves, *_find_ends(trial, resolution))
-    reach = _reach(trial, ladder)
-    top = _top(trial, prediction, hardware, ladder.stop)
-    return {"ladder": ladder, "why": None, **expected, **reach, **_cost(trial, ladder, reach), **top}
+    ladder = planning.plan_ladder(low, high, resolution, moves, *_find_ends(trial, resolution, setup.jerk))
+    reach = _reach(trial, ladder, setup.jerk)
+    cost = _cost(trial, ladder, reach, setup.jerk)
+    return {"ladder": ladder, "why": None, **expected, **reach, **cost, **_cautions(trial, setup, ladder)}
 
 
-def _find_ends(trial: Trial, resolution: float) -> tuple[float | None, float | None]:
-    """First and last rung that the trial's own ladder and its stroke allow [unit]; None where nothing bounds them."""
+def _missed(trial: Trial, resolution: float, jerk: float | None) -> str:
+    """Why a move misses its speed or its acceleration on every rung; empty where some rung may have both."""
+    if trial.measures != ACCELERATION or trial.speed is None:
+        return ""
+    if trial.stroke is not None and trial.stroke <= trial.speed * trial.hold_time:
+        return "the time at top speed takes the whole stroke, so no ramp is left"
+    peak = _ramp_peak(trial, jerk)
+    if peak is None:
+        return ""
+    speed, lowest = format_stated(trial.speed, "m/s"), trial.ladder.start if trial.ladder else resolution
+    if _reachable(trial, jerk) == math.inf:
+        needed = float(ramps.stroke_needed(trial.speed, peak, trial.hold_time, jerk))
+        return f"with this jerk no rung reaches {speed} on a stroke of less than {format_quantity(needed, 'm')}"
+    if lowest > peak * (1 + planning.CLOSE):
+        most, least = format_quantity(peak, "m/s^2"), format_stated(lowest, "m/s^2")
+        return f"with this jerk a ramp to {speed} reaches {most} at most, and the lowest rung is {least}"
+    return ""
+
+
+def _find_ends(trial: Trial, resolution: float, jerk: float | None) -> tuple[float | None, float | None]:
+    """First and last rung that the trial's own ladder, its stroke and the jerk allow [unit]; None where unbounded.
+
+    Where no rung has all three, the first is one of the ladder that its stroke is too short for.
+    """
     first, last = (trial.ladder.start, trial.ladder.stop) if trial.ladder else (None, None)
-    reachable = _reachable(trial)
-    if reachable is None:
-        return first, last
+    reachable = _reachable(trial, jerk)
     if trial.measures == ACCELERATION:
+        last = _smaller(last, _ramp_peak(trial, jerk))
+        if reachable is None:
+            return first, last
         start = resolution if first is None else first
-        return start + max(0, math.ceil((reachable - start) / resolution - 1e-9)) * resolution, last
-    return first, reachable if last is None else min(last, reachable)
+        rungs = max(0, math.ceil((reachable - start) / resolution - 1e-9))
+        if last is not None:
+            rungs = min(rungs, max(0, math.floor((last - start) / resolution + planning.CLOSE)))
+        return start + rungs * resolution, last
+    return first, _smaller(last, reachable)
+
+
+def _smaller(one: float | None, other: float | None) -> float | None:
+    """The smaller of two bounds; None bounds nothing."""
+    return min((bound for bound in (one, other) if bound is not None), default=None)
+
+
+def _ramp_peak(trial: Trial, jerk: float | None) -> float | None:
+    """The acceleration that the ramp of an acceleration trial never exceeds [m/s²]; None where no jerk limits it."""
+    if jerk is None or trial.measures != ACCELERATION or trial.speed is None:
+        return None
+    return float(ramps.ramp_peak(trial.speed, jerk))
 
 
 def _expected(prediction: Prediction) -> tuple[float | None, float | None]:
@@ -127,68 +170,66 @@ def _move(trial: Trial, rung: float) -> tuple[float | None, float | None]:
     return (trial.speed, rung) if trial.measures == ACCELERATION else (rung, trial.acceleration)
 
 
-def _reach(trial: Trial, ladder: planning.LadderPlan) -> dict[str, Any]:
+def _reach(trial: Trial, ladder: planning.LadderPlan, jerk: float | None) -> dict[str, Any]:
     """Stroke that the ladder needs: an acceleration ladder at its first rung, a speed ladder at its last.
 
     stroke_beyond is what one fine rung more would need, where the stroke and not the author ends the ladder.
     """
     rung, step = (ladder.start, -ladder.fine) if trial.measures == ACCELERATION else (ladder.stop, ladder.fine)
-    needed, beyond = _stroke_at(trial, rung), _stroke_at(trial, rung + step)
+    needed, beyond = _stroke_at(trial, rung, jerk), _stroke_at(trial, rung + step, jerk)
+    found = {"stroke_needed": needed, "ramp_peak": _ramp_peak(trial, jerk)}
     if needed is None or trial.stroke is None:
-        return {"stroke_needed": needed, "stroke_enough": None, "stroke_beyond": None, "reachable": None}
+        return {**found, "stroke_enough": None, "stroke_beyond": None, "reachable": None}
     longest = trial.stroke * (1 + 1e-9)
     ends = (trial.ladder.start, trial.ladder.stop) if trial.ladder else (None, None)
     own = ends[0 if trial.measures == ACCELERATION else 1]
     is_own = own is not None and abs(rung - own) < 1e-6 * ladder.fine
     return {
-        "stroke_needed": needed,
+        **found,
         "stroke_enough": needed <= longest,
         "stroke_beyond": beyond if beyond is not None and beyond > longest and not is_own else None,
-        "reachable": _reachable(trial),
+        "reachable": _reachable(trial, jerk),
     }
 
 
-def _stroke_at(trial: Trial, rung: float) -> float | None:
+def _stroke_at(trial: Trial, rung: float, jerk: float | None) -> float | None:
     """Stroke of the move at one rung [m]; None where the trial leaves speed or acceleration open."""
     speed, acceleration = _move(trial, rung)
     if speed is None or not acceleration or acceleration < 0:
         return None
-    return planning.find_stroke_needed(speed, acceleration, trial.hold_time)
+    return float(ramps.stroke_needed(speed, acceleration, trial.hold_time, jerk))
 
 
-def _reachable(trial: Trial) -> float | None:
+def _reachable(trial: Trial, jerk: float | None) -> float | None:
     """The gentlest acceleration [m/s²] or the fastest speed [m/s] that the stroke allows; None where open."""
     if trial.stroke is None:
         return None
     if trial.measures == ACCELERATION:
-        return None if trial.speed is None else envelope.lowest_acceleration(trial.speed, trial.stroke, trial.hold_time)
+        speed, stroke = trial.speed, trial.stroke
+        return None if speed is None else ramps.lowest_acceleration(speed, stroke, trial.hold_time, jerk)
     if not trial.acceleration:
         return None
-    return float(envelope.stroke_speed(trial.acceleration, trial.stroke, trial.hold_time))
+    return ramps.stroke_speed(trial.acceleration, trial.stroke, trial.hold_time, jerk)
 
 
-def _cost(trial: Trial, ladder: planning.LadderPlan, reach: Mapping[str, Any]) -> dict[str, Any]:
+def _cost(trial: Trial, ladder: planning.LadderPlan, reach: Mapping[str, Any], jerk: float | None) -> dict[str, Any]:
     """Expected time of one run [s]."""
     speed, acceleration = _move(trial, ladder.stop)
     stroke = trial.stroke or reach["stroke_needed"]
     if speed is None or not acceleration or stroke is None:
         return {"duration": None}
-    if planning.find_stroke_needed(speed, acceleration) > stroke:
-        move = 2 * math.sqrt(stroke / acceleration)
-    else:
-        move = planning.find_move_time(stroke, speed, acceleration)
+    reached = min(speed, ramps.stroke_speed(acceleration, stroke, jerk=jerk))
+    move = float(ramps.move_time(stroke, reached, acceleration, jerk))
     return {"duration": planning.find_duration(ladder.expected_moves, move, PAUSE)}
 
 
-def _top(trial: Trial, prediction: Prediction, hardware: Hardware, top: float) -> dict[str, Any]:
-    """Energy, stopping distance and supply peak of the top rung."""
-    setup = hardware.nominal[prediction.candidate]
-    speed, acceleration = _move(trial, top)
-    if speed is None:
-        speed, acceleration = fastest_move(trial, prediction)
+def _cautions(trial: Trial, setup: Setup, ladder: planning.LadderPlan) -> dict[str, Any]:
+    """Energy, voltages and losses at the top rung, and the stopping distance where it is longest on the ladder."""
+    speed, acceleration = _move(trial, ladder.stop)
     if speed is None:
         return {"cautions": []}
-    return {"cautions": energy.find_cautions(setup, trial.direction, speed, acceleration, trial.stroke)}
+    gentlest = ladder.start if trial.measures == ACCELERATION else acceleration
+    return {"cautions": energy.find_cautions(setup, trial.direction, speed, gentlest, trial.stroke)}
 
 
 def _runs_needed(

@@ -28,6 +28,7 @@ from generator.models.machine import (
     torque_branch,
 )
 from generator.models.motor import SQUARE_WAVE_FACTOR, available_voltage, corner_speed, pull_out_torque
+from generator.models.ramps import ramp_time, stroke_needed, stroke_speed
 from generator.models.roots import find_falling_root
 from generator.models.transient_limits import ANY_TIMING, START
 from generator.records.hardware import Setup, Value
@@ -38,6 +39,7 @@ LINES = ("static", "start", "any_timing")
 _FASTEST, _SLOWEST = 8.0**7, 8.0**-13  # m/s: a limit beyond the first is none, one below the second is rest
 _NO_TORQUE = 1e-12  # N·m: what counts as none
 _STEEPEST = 1e12  # m/s²: stands in for an acceleration without bound
+_GENTLEST = 1e-30  # m/s²: stands in for none at all
 
 
 @dataclass(frozen=True)
@@ -119,7 +121,7 @@ def predict_speed_limit(
         Stated: torque holds while the limit is at least this. None: while any acceleration is left, and the stroke
         is run with all of it.
     stroke : float or None [m]
-        Length in which to speed up, hold ``hold_time`` [s] and stop: v²/a + v·t ≤ S. None: unbounded.
+        Length in which to speed up, hold ``hold_time`` [s] and stop, with the set-up's jerk. None: unbounded.
     hold_time : float [s]
     lines : sequence of str
         Which of ``static``, ``start``, ``any_timing``.
@@ -129,7 +131,8 @@ def predict_speed_limit(
     dict of SpeedLimit [m/s]
         By line; over the shape of the draws.
 
-    Assumes: a trapezoidal move. Valid for: limits that do not rise with speed. Found to 1e-13 relative.
+    Assumes: torque that a limited jerk leaves as it is. Valid for: limits that do not rise with speed. Found to 1e-13
+    relative.
     """
     return {line: _speed_limit(setup, direction, line, acceleration, stroke, hold_time) for line in lines}
 
@@ -168,7 +171,7 @@ def predict_lines(setup: Setup, trial: Trial, lines: Sequence[str] = LINES) -> T
 
 
 def ramp_swings(setup: Setup, direction: Sequence[float], speed: float, acceleration: float) -> float:
-    """How many swings of the rotor a ramp lasts [1]: v/a over 2π/√(N_r·a_0·|u|/ρ), for the quickest turning motor.
+    """How many swings of the rotor a ramp lasts [1]: its time over 2π/√(N_r·a_0·|u|/ρ), for the quickest turning motor.
 
     a_0 is the static limit at rest, at which the torque of a rotor pulled out by a quarter turn moves everything;
     so N_r·a_0·|u|/ρ is the squared frequency of small swings about a held place.
@@ -180,7 +183,7 @@ def ramp_swings(setup: Setup, direction: Sequence[float], speed: float, accelera
     direction : sequence of float
         Unit vector over the set-up's axes.
     speed, acceleration : float
-        Of the ramp [m/s, m/s²]; the acceleration above zero.
+        Of the ramp [m/s, m/s²], with the set-up's jerk; the acceleration above zero.
 
     Assumes: dry friction left in a_0, which makes the swing a little slower than it is. The limits are derived for
     ramps in which the lag reaches its peak, half a swing after the start. Checked against the small-oscillation
@@ -189,7 +192,7 @@ def ramp_swings(setup: Setup, direction: Sequence[float], speed: float, accelera
     limit = float(np.ravel(predict_acceleration_limit(setup, direction, 0.0))[0])
     parts = zip(setup.motors, belt_ratios(setup, direction), setup.transmissions, strict=True)
     squares = [float(motor.rotor_teeth * abs(ratio) / shaft_radius(way)) * limit for motor, ratio, way in parts]
-    return speed / acceleration * math.sqrt(max(squares)) / math.tau
+    return float(ramp_time(speed, acceleration, setup.jerk)) * math.sqrt(max(squares)) / math.tau
 
 
 def pull_out_torques(setup: Setup, direction: Sequence[float], speed: Value) -> list[Any]:
@@ -218,23 +221,6 @@ def corner_tool_speed(setup: Setup, direction: Sequence[float]) -> Any:
 def square_wave_setup(setup: Setup) -> Setup:
     """The same machine with a saturated bridge, k_v = 4/π: the upper bound of its torque beyond the corner."""
     return dataclasses.replace(setup, drive=dataclasses.replace(setup.drive, sine_factor=SQUARE_WAVE_FACTOR))
-
-
-def stroke_needed(speed: Value, acceleration: Value, hold_time: Value = 0.0) -> Value:
-    """Length of a trapezoidal move that reaches a speed and holds it, v²/a + v·t [m]."""
-    return speed * speed / acceleration + speed * hold_time
-
-
-def lowest_acceleration(speed: float, stroke: float, hold_time: float = 0.0) -> float:
-    """Smallest acceleration with which a move on a stroke reaches a speed and holds it [m/s²]; infinite if none."""
-    left = stroke - speed * hold_time
-    return speed * speed / left if left > 0 else math.inf
-
-
-def stroke_speed(acceleration: Value, stroke: float, hold_time: float = 0.0) -> Any:
-    """Largest speed that a trapezoidal move on a stroke reaches and holds, (a/2)·(√(t² + 4S/a) − t) [m/s]."""
-    # the same root with the difference of near equals turned into a sum
-    return 2 * stroke / (hold_time + np.sqrt(hold_time * hold_time + 4 * stroke / np.asarray(acceleration)))
 
 
 def _loads_and_torques(setup: Setup, direction: Sequence[float], speed: Value) -> list[tuple[MotorLoad, Any]]:
@@ -330,10 +316,16 @@ def _speed_limit(
     if stroke is None:
         reached: Any = np.full_like(torque, math.inf)
     elif acceleration is None:
-        reached = _largest_speed(lambda speed: left(speed) * (stroke - speed * hold_time) - speed * speed)
+        reached = _largest_speed(lambda speed: _spare_stroke(setup, stroke, hold_time, speed, left(speed)))
     else:
-        reached = np.full_like(torque, stroke_speed(acceleration, stroke, hold_time))
+        reached = np.full_like(torque, stroke_speed(acceleration, stroke, hold_time, setup.jerk))
     return SpeedLimit(torque, reached[()])
+
+
+def _spare_stroke(setup: Setup, stroke: float, hold_time: float, speed: Value, acceleration: Any) -> Any:
+    """Stroke that a move leaves over times its acceleration, which keeps it finite and smooth [m²/s²]."""
+    used = np.maximum(acceleration, _GENTLEST)
+    return used * (stroke - stroke_needed(speed, used, hold_time, setup.jerk))
 
 
 def _spare_torque(setup: Setup, direction: Sequence[float], speed: Value, line: str) -> Any:

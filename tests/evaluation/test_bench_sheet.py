@@ -15,6 +15,7 @@ from statsmodels.stats.power import TTestIndPower
 
 from generator.evaluation.bench_sheet import EXPECTED_MATTERS, EXPECTED_SCATTER, plan_bench
 from generator.evaluation.trials import measure_trials
+from generator.models.profile import find_reachable, plan_moves
 from generator.records.comparison import Comparison
 
 Sheet = dict[str, dict[str, Any]]
@@ -199,6 +200,89 @@ def test_a_hold_that_takes_the_whole_stroke_leaves_no_ladder(case: Callable[...,
         assert "no ramp is left" in each["why"]
 
 
+def jerky(jerk: str, *changes: tuple[str, str]) -> Comparison:
+    """The reference comparison, changed, with ramps of limited jerk."""
+    drive = "  drive: {voltage_limit: 50 V, standstill_current: 50 %}\n"
+    return reference((drive, f"{drive}  move: {{profile: s-curve, jerk: {jerk}}}\n"), *changes)
+
+
+def test_limited_jerk_lengthens_strokes_and_ends_the_ladder(case: Callable[..., Any]) -> None:
+    # to 0.5 m/s with 1000 m/s³: √500 = 22.3607 m/s² at most
+    plan = sheet(case(jerky("1000 m/s³")))["diagonal"]["candidates"]["p"]
+
+    assert plan["ramp_peak"] == pytest.approx(22.3607, abs=5e-5)
+    assert plan["expected_high"] > 23 and plan["ladder"].stop == 22.0
+    start = plan["ladder"].start
+    assert plan["stroke_needed"] == pytest.approx(0.5 * (0.5 / start + start / 1000))
+    # 0.5·(0.5/a + a/1000) = 0.12: the smaller root is 120 − √(14400 − 500)
+    assert plan["reachable"] == pytest.approx(120 - math.sqrt(13900))
+    # both ramps of the move at 22 m/s² last 0.5/22 + 0.022 s
+    move = 0.12 / 0.5 + 0.5 / 22 + 0.022
+    assert plan["duration"] == pytest.approx(plan["ladder"].expected_moves * (move + 5.0))
+
+
+def test_limited_jerk_lowers_the_top_of_a_speed_ladder(case: Callable[..., Any]) -> None:
+    # v·(v/10 + 10/100) = 0.3: v = 5·(√(0.01 + 0.12) − 0.1) = 1.30278 m/s, where straight ramps reach √3 m/s
+    plan = sheet(case(jerky("100 m/s³")))["top"]["candidates"]["p"]
+
+    assert plan["reachable"] == pytest.approx(1.30278, abs=5e-6)
+    assert plan["ladder"].stop == pytest.approx(1.3)
+    assert plan["stroke_needed"] == pytest.approx(1.3 * 0.23)
+    assert plan["stroke_enough"] is True and plan["ramp_peak"] is None
+
+
+SLOW = ("speed: 500 mm/s\n    stroke: 120 mm\n    " + LADDER, "speed: 300 mm/s\n    stroke: {}\n    ladder: {}\n")
+
+
+def slow(case: Callable[..., Any], stroke: str, ladder: str) -> Any:
+    """The plan of motor P to 300 mm/s with 1000 m/s³."""
+    comparison = jerky("1000 m/s³", (SLOW[0], SLOW[1].format(stroke, ladder)))
+    return sheet(case(comparison))["diagonal"]["candidates"]["p"]
+
+
+def test_a_stroke_too_short_for_the_jerk_leaves_no_ladder(case: Callable[..., Any]) -> None:
+    # 2·0.3·√(0.3/1000) = 10.3923 mm is the shortest stroke to 0.3 m/s, whatever the acceleration
+    found = slow(case, "10 mm", "{start: 10 m/s², rung: 1 m/s²}")
+    rungs = np.arange(10.0, 60.0)
+
+    assert not np.any(find_reachable(plan_moves(np.full(50, 0.3), rungs, 0.010, 1000.0)))
+    assert found["ladder"] is None
+    assert found["why"] == "with this jerk no rung reaches 300 mm/s on a stroke of less than 10.4 mm"
+
+
+def test_rungs_that_no_ramp_reaches_leave_no_ladder(case: Callable[..., Any]) -> None:
+    found = slow(case, "120 mm", "{start: 20 m/s², rung: 1 m/s²}")
+
+    assert found["ladder"] is None
+    assert found["why"] == "with this jerk a ramp to 300 mm/s reaches 17.3 m/s² at most, and the lowest rung is 20 m/s²"
+
+
+def test_no_rung_between_what_the_stroke_and_what_the_jerk_allow(case: Callable[..., Any]) -> None:
+    # 0.3·(0.3/a + a/1000) = 10.4 mm from 16.66 m/s² on, and 17.32 m/s² is the most: rungs of 5 m/s² miss both
+    found = slow(case, "10.4 mm", "{start: 5 m/s², rung: 5 m/s²}")
+
+    assert (found["ladder"].start, found["ladder"].stop) == (15.0, 15.0)
+    assert found["reachable"] == pytest.approx(16.66, abs=0.01)
+    assert found["stroke_needed"] == pytest.approx(0.3 * 0.035)
+    assert found["stroke_enough"] is False
+
+
+def test_a_ladder_that_stops_below_what_the_stroke_allows_is_too_long(case: Callable[..., Any]) -> None:
+    # trial fast needs 18.75 m/s² on its stroke
+    for plan in sheet(case(laddered("ladder: {start: 10 m/s², rung: 1 m/s², stop: 18 m/s²}\n")))["fast"][
+        "candidates"
+    ].values():
+        assert (plan["ladder"].start, plan["ladder"].stop) == (18.0, 18.0)
+        assert plan["stroke_enough"] is False
+
+
+def test_the_stopping_distance_is_that_of_the_gentlest_rung(plans: Sheet) -> None:
+    # 0.5²/2a is longest at the first rung of an acceleration ladder
+    for plan in plans["diagonal"]["candidates"].values():
+        stop = next(caution.value for caution in plan["cautions"] if caution.kind == "stopping distance")
+        assert stop == pytest.approx(0.125 / plan["ladder"].start)
+
+
 def test_no_prediction_no_ladder(case: Callable[..., Any]) -> None:
     # at 100 m/s on this path the motors give no torque at all
     text = ("speed: 500 mm/s\n    stroke: 120 mm\n    " + LADDER, "speed: 100 m/s\n")
@@ -208,7 +292,7 @@ def test_no_prediction_no_ladder(case: Callable[..., Any]) -> None:
         assert each["ladder"] is None and each["why"]
         assert set(each) == {
             "ladder", "why", "expected_low", "expected_high", "stroke_needed", "stroke_enough",
-            "stroke_beyond", "reachable", "duration", "cautions",
+            "stroke_beyond", "reachable", "ramp_peak", "duration", "cautions",
         }  # fmt: skip
 
 

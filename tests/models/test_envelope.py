@@ -264,18 +264,6 @@ def test_what_helps_helps(what, factor, speed):
 # --- top speed ----------------------------------------------------------------------------------------------------
 
 
-def test_stated_acceleration_on_a_stroke():
-    # v_S = (a/2)(√(t² + 4S/a) − t), and a move at that speed uses the stroke up
-    for hold in (0.0, 0.05, 0.4):
-        speed = float(envelope.stroke_speed(10.0, 0.3, hold))
-        assert speed == pytest.approx(5.0 * (math.sqrt(hold**2 + 0.12) - hold), rel=1e-12)
-        assert envelope.stroke_needed(speed, 10.0, hold) == pytest.approx(0.3, rel=1e-12)
-        assert envelope.lowest_acceleration(speed, 0.3, hold) == pytest.approx(10.0, rel=1e-9)
-    # a triangular move of 40 mm at 1 m/s² peaks at 0.2 m/s and takes 0.4 s (kinematics worked by hand)
-    assert envelope.stroke_speed(1.0, 0.04) == pytest.approx(0.2)
-    assert envelope.lowest_acceleration(1.0, 0.3, 0.4) == math.inf
-
-
 def test_speed_limits_meet_their_conditions(motors, make_setup):
     setup = make_setup(motors["Q"], 2.0, friction=(2.0, 3.0))
     found = envelope.predict_speed_limit(setup, DIAGONAL, acceleration=11.0)
@@ -287,7 +275,7 @@ def test_speed_limits_meet_their_conditions(motors, make_setup):
         assert found[line].bound_by == "torque"
         speed = free[line].stroke
         used = envelope.predict_acceleration_limit(setup, DIAGONAL, speed, line)
-        assert envelope.stroke_needed(speed, used, 0.02) == pytest.approx(0.3, rel=1e-11)
+        assert speed * speed / used + 0.02 * speed == pytest.approx(0.3, rel=1e-11)
         last = free[line].torque
         assert envelope.predict_acceleration_limit(setup, DIAGONAL, 0.999 * last, line) > 0
         assert envelope.predict_acceleration_limit(setup, DIAGONAL, 1.001 * last, line) == 0
@@ -319,6 +307,21 @@ def test_machine_without_friction_has_no_top_speed_of_its_own(motors, make_axis)
     assert found["static"].limit == math.inf
     stopped = envelope.predict_speed_limit(make_axis(motors["P"], 2.5), (1.0,), stroke=0.3)["static"]
     assert 0 < stopped.limit < math.inf and stopped.bound_by == "stroke"
+
+
+def test_limited_jerk_takes_its_share_of_the_stroke(motors, make_setup):
+    setup = make_setup(motors["Q"], 2.0, jerk=500.0)
+    # v·(v/11 + 11/500) = 0.3 m: 5.5·(√(0.022² + 1.2/11) − 0.022) = 1.69962 m/s
+    stated = envelope.predict_speed_limit(setup, DIAGONAL, acceleration=11.0, stroke=0.3)
+    free = envelope.predict_speed_limit(setup, DIAGONAL, stroke=0.05, hold_time=0.02)
+    straight = envelope.predict_speed_limit(replace(setup, jerk=None), DIAGONAL, stroke=0.05, hold_time=0.02)
+    for line in envelope.LINES:
+        assert stated[line].stroke == pytest.approx(1.69962, abs=5e-6)
+        speed = free[line].stroke
+        used = min(envelope.predict_acceleration_limit(setup, DIAGONAL, speed, line), math.sqrt(500.0 * speed))
+        # both ramps with the acceleration that they reach, and 20 ms at top speed
+        assert speed * (speed / used + used / 500.0 + 0.02) == pytest.approx(0.05, rel=1e-9)
+        assert speed < 0.9 * straight[line].stroke
 
 
 def test_longer_stroke_never_slows(motors, make_setup):
@@ -358,3 +361,6 @@ def test_a_ramp_is_told_in_swings_of_the_rotor(make_setup, motors):
     period = math.tau / math.sqrt(50 * 0.5 / math.sqrt(2) / inertia)
 
     assert envelope.ramp_swings(setup, X, 0.5, 50.0) == pytest.approx(0.01 / period, rel=1e-9)
+    # with 1000 m/s³ it never reaches 50 m/s² and lasts 2·√(0.5/1000) = 44.7214 ms
+    slow = replace(setup, jerk=1000.0)
+    assert envelope.ramp_swings(slow, X, 0.5, 50.0) == pytest.approx(0.0447214 / period, rel=1e-6)
