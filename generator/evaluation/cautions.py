@@ -10,7 +10,7 @@ from generator.evaluation.predictions import Hardware
 from generator.models import energy
 from generator.records.comparison import Comparison
 from generator.records.findings import Caution, Prediction
-from generator.records.trial import SPEED, Trial
+from generator.records.trial import ACCELERATION, SPEED, UNITS, Trial
 
 
 def find_cautions(
@@ -19,16 +19,23 @@ def find_cautions(
     predictions: Sequence[Prediction],
     plans: Sequence[Mapping[str, Any]],
 ) -> list[dict[str, Any]]:
-    """Per candidate and kind the worst figure over all trials and over the top rungs that are still to be climbed.
+    """Per candidate and kind the worst figure over all trials and over the ladders that are still to be climbed.
 
-    Each names its trial, and the rung [the trial's unit] where a top rung of the bench sheet gives it.
+    Each names its trial, and the rung [the trial's unit] where a ladder of the bench sheet gives it. The axes that a
+    steady force moves come first, of no trial: one entry each.
     """
     worst: dict[tuple[str, str], dict[str, Any]] = {}
-    for entry in (*_of_trials(comparison, hardware, predictions), *_of_top_rungs(comparison, plans)):
+    for entry in (*_of_trials(comparison, hardware, predictions), *_of_ladders(comparison, plans)):
         known = worst.get((entry["candidate"], entry["kind"]))
         if known is None or (entry["value"] or 0.0) > (known["value"] or 0.0):
             worst[entry["candidate"], entry["kind"]] = entry
-    return list(worst.values())
+    return [*_of_axes(comparison, hardware), *worst.values()]
+
+
+def _of_axes(comparison: Comparison, hardware: Hardware) -> Iterator[dict[str, Any]]:
+    for candidate in comparison.candidates:
+        for caution in energy.find_falling(hardware.nominal[candidate.id]):
+            yield vars(caution) | {"trial": None, "rung": None}
 
 
 def _of_trials(
@@ -40,13 +47,15 @@ def _of_trials(
             yield vars(caution) | {"trial": trial.id, "rung": None}
 
 
-def _of_top_rungs(comparison: Comparison, plans: Sequence[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
-    """The figures of the bench sheet's top rungs, of trials that are not measured for every candidate."""
+def _of_ladders(comparison: Comparison, plans: Sequence[Mapping[str, Any]]) -> Iterator[dict[str, Any]]:
+    """The figures of the bench sheet's ladders, of trials that are not measured for every candidate."""
     for plan in plans:
         if len(plan["measured"]) < len(comparison.candidates):
             for own in plan["candidates"].values():
                 for caution in own["cautions"]:
-                    yield vars(caution) | {"trial": plan["trial"], "rung": own["ladder"].stop}
+                    gentlest = caution.kind == "stopping distance" and plan["unit"] == UNITS[ACCELERATION]
+                    rung = own["ladder"].start if gentlest else own["ladder"].stop
+                    yield vars(caution) | {"trial": plan["trial"], "rung": rung}
 
 
 def _of_trial(trial: Trial, prediction: Prediction, hardware: Hardware) -> tuple[Caution, ...]:

@@ -13,13 +13,16 @@ import numpy as np
 
 from generator.models.machine import shaft_inertia, shaft_speeds
 from generator.models.motor import back_emf, hot_resistance
+from generator.models.ramps import ramp_peak, stopping_distance
 from generator.records.findings import Caution
 from generator.records.hardware import Motor, Setup, Value
 
-ICE_POINT = 273.15
-"""0 °C [K]."""
 TOUCH_LIMIT = 60.0
-"""Direct voltage that counts as safe to touch [V]: ES1 of IEC 62368-1 (value from memory)."""
+"""Direct voltage that counts as safe to touch when dry [V]: ES1 of IEC 62368-1 (value from memory)."""
+ALTERNATING_LIMIT = 42.4
+"""Peak of an alternating voltage up to which it is safety extra-low [V]: IEC 60335-1, as quoted in IEC 62282-5-1."""
+GRAVITY = 9.80665
+"""Standard gravity [m/s²]: ISO 80000-3."""
 
 
 def moving_energy(setup: Setup, direction: Sequence[float], speed: Value) -> Any:
@@ -40,9 +43,9 @@ def moving_energy(setup: Setup, direction: Sequence[float], speed: Value) -> Any
 
 
 def steady_work(setup: Setup, direction: Sequence[float], stroke: float) -> Any:
-    """Work that steady forces (gravity on a vertical axis: m·g·h) do along a stroke [m]; 0 where they resist [J]."""
+    """Work that steady forces return over a stroke [m], there or back: m·g·h for a vertical axis [J]."""
     along: Any = sum(force * share for force, share in zip(setup.steady_force, direction, strict=True))
-    return np.maximum(along * stroke, 0.0)
+    return np.abs(along * stroke)
 
 
 def supply_peak(setup: Setup, energy: Value) -> Any:
@@ -61,11 +64,6 @@ def winding_loss(motor: Motor, current_peak: Value) -> Value:
     return hot_resistance(motor) * current_peak**2
 
 
-def stopping_distance(speed: Value, deceleration: Value) -> Value:
-    """Path to a stop at a constant deceleration [m/s²], v²/2a [m]."""
-    return speed * speed / (2 * deceleration)
-
-
 def induced_voltages(setup: Setup, direction: Sequence[float], speed: Value) -> list[Value]:
     """Amplitude of each motor's back-EMF when the machine is moved at a tool speed [m/s], powered or not [V]."""
     shafts = shaft_speeds(setup, direction, speed)
@@ -79,7 +77,7 @@ def find_cautions(
     acceleration: float | None = None,
     stroke: float | None = None,
 ) -> tuple[Caution, ...]:
-    """The figures to heed on one move of a nominal set-up.
+    """The figures to heed on one move of a nominal set-up, out and back.
 
     Parameters
     ----------
@@ -90,7 +88,7 @@ def find_cautions(
     speed : float [m/s]
         The fastest of the move.
     acceleration : float or None [m/s²]
-        With which it stops; None leaves the stopping distance out.
+        With which it stops, with the set-up's jerk; None leaves the stopping distance out.
     stroke : float or None [m]
         Path over which a steady force may do work; None: the longest travel along the move.
 
@@ -103,60 +101,91 @@ def find_cautions(
     """
     energy = float(moving_energy(setup, direction, speed))
     path = _longest_path(setup, direction) if stroke is None else stroke
-    returned = energy + (float(steady_work(setup, direction, path)) if path is not None else 0.0)
-    at = f"{1000 * speed:.4g} mm/s, the fastest speed"
+    moving = "carriage and all rotors at the fastest speed"
     cautions = [
-        Caution(setup.candidate, "moving energy", energy, "J", None, f"carriage and all rotors at {at}"),
-        *_supply_cautions(setup, returned, path, at),
+        Caution(setup.candidate, "moving energy", energy, "J", None, moving, {"speed": speed}),
+        *_supply_cautions(setup, direction, speed, energy, path),
         *_loss_cautions(setup),
-        _voltage_caution(setup, direction, speed, at),
+        _voltage_caution(setup, direction, speed),
     ]
     if acceleration is not None:
-        distance = float(stopping_distance(speed, acceleration))
-        assumes = "a constant deceleration equal to the acceleration, and the motors keep step"
-        cautions.append(Caution(setup.candidate, "stopping distance", distance, "m", None, assumes))
+        cautions.append(_stop_caution(setup, speed, acceleration))
     return tuple(cautions)
 
 
-def _supply_cautions(setup: Setup, energy: float, path: float | None, at: str) -> list[Caution]:
+def find_falling(setup: Setup) -> tuple[Caution, ...]:
+    """The axes of a nominal set-up that a steady force moves once their motors let go, with that force [N].
+
+    Assumes: nothing else holds them, neither friction nor a screw that does not turn back.
+    """
+    assumes = (
+        "block or lower this axis before you cut its power or reach under it: the force moves it once its motors lose "
+        "power or steps. Friction, or a screw that may hold it, is not counted on"
+    )
+    return tuple(
+        Caution(setup.candidate, "steady force", abs(force), "N", None, assumes, {"mass": abs(force) / GRAVITY}, axis)
+        for axis, force in zip(setup.axes, map(float, setup.steady_force), strict=True)
+        if force
+    )
+
+
+def _supply_cautions(
+    setup: Setup, direction: Sequence[float], speed: float, energy: float, path: float | None
+) -> list[Caution]:
     """The supply's peak beside the drive's limit and beside the touch limit."""
-    peak = supply_peak(setup, energy)
-    assumes = _supply_assumption(setup, path, at)
-    value = None if peak is None else float(peak)
+    value, assumes, at = _stop_into_supply(setup, direction, speed, energy, path)
     limits = {"supply peak": setup.drive.voltage_limit, "touchable supply peak": TOUCH_LIMIT}
-    return [Caution(setup.candidate, kind, value, "V", limit, assumes) for kind, limit in limits.items()]
+    return [Caution(setup.candidate, kind, value, "V", limit, assumes, at) for kind, limit in limits.items()]
 
 
-def _supply_assumption(setup: Setup, path: float | None, at: str) -> str:
-    """Under what the supply's peak holds, in words."""
+def _stop_into_supply(
+    setup: Setup, direction: Sequence[float], speed: float, energy: float, path: float | None
+) -> tuple[float | None, str, dict[str, float]]:
+    """The supply's peak after one stop of a move there and back [V], under what it holds, and at which figures."""
     if setup.supply.capacitance is None:
-        return "not computed: the supply's capacitance is not given"
-    stop = f"one stop from {at}, into a supply that cannot take current back, without any loss"
-    if not any(setup.steady_force):
-        return stop
+        return None, "not computed: the supply's capacitance is not given", {}
+    stop = "one stop from the fastest speed, into a supply that cannot take current back, without any loss"
+    at = {"speed": speed}
+    if not float(steady_work(setup, direction, 1.0)):
+        return float(supply_peak(setup, energy)), stop, at
     if path is None:
-        return f"{stop}; the steady force's work left out, as no travel is given"
-    return f"{stop}; the steady force's work over the path included"
+        left_out = f"{stop}; the steady force's work left out, as no travel is given"
+        return float(supply_peak(setup, energy)), left_out, at
+    returned = energy + float(steady_work(setup, direction, path))
+    helped = f"{stop}; the steady force's work over the path included, on the way that it helps"
+    return float(supply_peak(setup, returned)), helped, {**at, "path": path}
 
 
 def _loss_cautions(setup: Setup) -> list[Caution]:
     """Heat of the hottest standing motor at full current, and at the lowered one where the drive lowers it."""
-    loss = max(float(winding_loss(motor, setup.drive.current_peak)) for motor in setup.motors)
     hottest = max(setup.motors, key=lambda motor: float(winding_loss(motor, setup.drive.current_peak)))
-    copper = f"two phases at Î/√2 each, copper at {float(hottest.winding_temperature) - ICE_POINT:.3g} °C"
-    found = [Caution(setup.candidate, "winding loss", loss, "W", None, f"one motor standing at full current, {copper}")]
+    loss = float(winding_loss(hottest, setup.drive.current_peak))
+    copper = {"winding_temperature": float(hottest.winding_temperature)}
+    assumes = "one motor standing at full current, two phases at Î/√2 each"
+    found = [Caution(setup.candidate, "winding loss", loss, "W", None, assumes, copper)]
     share = setup.drive.standstill_current
     if share is not None:
-        assumes = f"one motor standing, the drive's current lowered to {100 * share:.3g} %, {copper}"
-        found.append(Caution(setup.candidate, "standstill loss", loss * share**2, "W", None, assumes))
+        assumes = "one motor standing at the current to which the drive lowers it"
+        at = {"current_share": share, **copper}
+        found.append(Caution(setup.candidate, "standstill loss", loss * share**2, "W", None, assumes, at))
     return found
 
 
-def _voltage_caution(setup: Setup, direction: Sequence[float], speed: float, at: str) -> Caution:
-    """The largest back-EMF of any motor beside the touch limit."""
+def _voltage_caution(setup: Setup, direction: Sequence[float], speed: float) -> Caution:
+    """The largest back-EMF of any motor, a peak, beside the limit of alternating voltage."""
     voltage = max(float(induced) for induced in induced_voltages(setup, direction, speed))
-    assumes = f"the axes coasting, pushed or falling at {at}, windings open; amplitude of one phase"
-    return Caution(setup.candidate, "induced voltage", voltage, "V", TOUCH_LIMIT, assumes)
+    assumes = "the axes coasting, pushed or falling at the fastest speed, windings open; amplitude of one phase"
+    return Caution(setup.candidate, "induced voltage", voltage, "V", ALTERNATING_LIMIT, assumes, {"speed": speed})
+
+
+def _stop_caution(setup: Setup, speed: float, acceleration: float) -> Caution:
+    """The way of a stop that keeps step, with as much of the acceleration as the jerk lets a ramp reach."""
+    distance, at = float(stopping_distance(speed, acceleration, setup.jerk)), {"deceleration": acceleration}
+    assumes = "a constant deceleration equal to the acceleration, and the motors keep step"
+    if setup.jerk is not None:
+        assumes = "a ramp down with the acceleration and the jerk of the ramp up, and the motors keep step"
+        at = {"deceleration": min(acceleration, float(ramp_peak(speed, setup.jerk))), "jerk": setup.jerk}
+    return Caution(setup.candidate, "stopping distance", distance, "m", None, assumes, {"speed": speed, **at})
 
 
 def _longest_path(setup: Setup, direction: Sequence[float]) -> float | None:

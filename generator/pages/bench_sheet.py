@@ -7,7 +7,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from generator.pages.computed_cautions import view_table
+from generator.pages.computed_cautions import list_falling, view_table
 from generator.pages.context import Context
 from generator.pages.figures import NOTHING, format_quantity, format_share, format_stated
 from generator.pages.labels import candidate_names, counted, listed, sentence_case
@@ -28,8 +28,8 @@ _RAIL = {
 def view_bench(results: Row) -> list[dict[str, Any]] | None:
     """The plans of all trials that are not measured for every candidate; None where there are none."""
     names = candidate_names(results)
-    plans = results.get("bench_sheet") or ()
-    return [_plan(results, plan, names) for plan in plans if len(plan.get("measured") or ()) < len(names)] or None
+    plans = results["bench_sheet"]
+    return [_plan(results, plan, names) for plan in plans if len(plan["measured"]) < len(names)] or None
 
 
 def render_bench_sheet(results: Row, context: Context) -> Page:
@@ -39,8 +39,9 @@ def render_bench_sheet(results: Row, context: Context) -> Page:
         "results": results,
         "site": context.site,
         "style": read_template(context.environment, "styles/sheet.css"),
-        "plans": [_plan(results, plan, names) for plan in results.get("bench_sheet") or ()],
+        "plans": [_plan(results, plan, names) for plan in results["bench_sheet"]],
         "derating": _derating(results.get("derating")),
+        "falling": "; ".join(list_falling(results)),
         "digest": _digest(results),
     }
     text = render_template(context.environment, "bench_sheet.html", view)
@@ -66,23 +67,22 @@ def _derating(derating: Row | None) -> str:
 
 def _plan(results: Row, plan: Row, names: Mapping[str, str]) -> dict[str, Any]:
     """One trial's plan in words and figures."""
-    unit = plan.get("unit") or "m/s^2"
-    trial: Row = next((row for row in results.get("trials") or () if row["id"] == plan["trial"]), {})
-    order = list(plan.get("order") or ())
-    planned = plan.get("candidates") or {}
-    candidates = {candidate: planned[candidate] for candidate in names if candidate in planned}
-    own = [row for each in candidates.values() for row in each.get("cautions") or ()]
+    unit = plan["unit"]
+    trial: Row = next(row for row in results["trials"] if row["id"] == plan["trial"])
+    order = list(plan["order"] or ())
+    candidates = {candidate: plan["candidates"][candidate] for candidate in names}
+    own = [row for each in candidates.values() for row in each["cautions"]]
     return {
         "id": plan["trial"],
         "unit": find_display(unit).text,
         "heads": ("Figure", *names.values(), "Stands against"),
-        "title": sentence_case(str(plan.get("what") or plan["trial"])),
-        "stroke": format_stated(trial.get("stroke"), "m"),
-        "measured": listed([names.get(candidate, candidate) for candidate in plan.get("measured") or ()]),
+        "title": sentence_case(plan["what"]),
+        "stroke": format_stated(trial["stroke"], "m"),
+        "measured": listed([names[candidate] for candidate in plan["measured"]]),
         "runs": _runs(plan, unit),
         "order": _order(order, names),
-        "rows": [_candidate(names.get(c, c), each, unit) for c, each in candidates.items()],
-        "notes": [note for c, each in candidates.items() for note in _notes(names.get(c, c), each, unit)],
+        "rows": [_candidate(names[c], each, unit) for c, each in candidates.items()],
+        "notes": [note for c, each in candidates.items() for note in _notes(names[c], each, unit)],
         "blanks": [(place, names.get(candidate, "")) for place, candidate in enumerate(order + [""] * SPARE_ROWS, 1)],
         "cautions": view_table(own, names),
     }
@@ -90,17 +90,19 @@ def _plan(results: Row, plan: Row, names: Mapping[str, str]) -> dict[str, Any]:
 
 def _runs(plan: Row, unit: str) -> str:
     """How many runs to make and on what that rests."""
-    matters = format_quantity(plan.get("matters"), unit, 2)
-    scatter = format_quantity(plan.get("scatter"), unit, 2)
-    if not plan.get("runs"):
+    if plan["matters"] is None:
+        return "No number of runs can be given, as no limit is predicted from which to take what matters."
+    matters = format_quantity(plan["matters"], unit, 2)
+    scatter = format_quantity(plan["scatter"], unit, 2)
+    if not plan["runs"]:
         return f"No number of runs would surely tell {matters}: the rung is too coarse or the scatter too large."
-    how = "as measured so far" if plan.get("scatter_origin") == "measured" else "assumed"
-    whose = "" if plan.get("matters_origin") == "file" else " (assumed)"
-    chance = format_share(plan.get("power"))
+    how = "as measured so far" if plan["scatter_origin"] == "measured" else "assumed"
+    whose = "" if plan["matters_origin"] == "file" else " (assumed)"
+    chance = format_share(plan["power"])
     return (
         f"{counted(plan['runs'], 'run')} of each candidate tell a difference of {matters}{whose} from none with a "
         f"chance of at least {chance}, if single runs scatter by {scatter} ({how}). A candidate is called ahead with "
-        f"that chance from about {format_quantity(plan.get('called_from'), unit, 2)} on."
+        f"that chance from about {format_quantity(plan['called_from'], unit, 2)} on."
     )
 
 
@@ -109,13 +111,13 @@ def _order(order: list[str], names: Mapping[str, str]) -> str:
     if not order:
         return ""
     letters = {candidate: chr(ord("A") + place) for place, candidate in enumerate(dict.fromkeys(order))}
-    meant = [f"{letter} is {names.get(candidate, candidate)}" for candidate, letter in letters.items()]
+    meant = [f"{letter} is {names[candidate]}" for candidate, letter in letters.items()]
     return f"{' '.join(letters[candidate] for candidate in order)}, where {'; '.join(meant)}"
 
 
 def _candidate(name: str, each: Row, unit: str) -> tuple[str, ...]:
     """Name, start, coarse and fine rung, end, moves and time of one run, stroke."""
-    ladder = each.get("ladder")
+    ladder = each["ladder"]
     if not ladder:
         return (name, *[NOTHING] * 7)
     rungs = (format_stated(ladder[key], unit) for key in ("start", "coarse", "fine", "stop"))
@@ -129,30 +131,32 @@ def _candidate(name: str, each: Row, unit: str) -> tuple[str, ...]:
 
 
 def _minutes(each: Row) -> str:
-    seconds = each.get("duration")
+    seconds = each["duration"]
     return NOTHING if seconds is None else f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
 
 
 def _stroke(each: Row) -> str:
-    return format_quantity(each.get("stroke_needed"), "m")
+    return format_quantity(each["stroke_needed"], "m")
 
 
 def _notes(name: str, each: Row, unit: str) -> list[str]:
     """What stands in the way: no prediction, a ladder or a stroke that is too short, a rail that rises too far."""
-    if each.get("why"):
+    if each["why"]:
         return [f"{name}: {each['why']}."]
     return [*_end_notes(name, each, unit), *_stroke_notes(name, each, unit), *_rail_notes(name, each, unit)]
 
 
 def _end_notes(name: str, each: Row, unit: str) -> list[str]:
-    """Where the ladder that the file states, or the stroke, leaves out a part of where the limit may lie."""
-    low, high = each.get("expected_low"), each.get("expected_high")
-    start, stop = each["ladder"]["start"], each["ladder"]["stop"]
-    notes, further = [], each.get("stroke_beyond")
+    """Where the ladder that the file states, the stroke or the jerk leaves out a part of where the limit may lie."""
+    low, high = each["expected_low"], each["expected_high"]
+    start, stop, fine = (each["ladder"][key] for key in ("start", "stop", "fine"))
+    notes, further, peak = [], each["stroke_beyond"], each["ramp_peak"]
     stroke = f"where one rung more would take a stroke of {format_quantity(further, 'm')}"
     begins, ends = (
         stroke if further is not None and (unit == "m/s^2") is is_start else "as stated" for is_start in (True, False)
     )
+    if peak is not None and stop + fine > peak:
+        ends = f"as a ramp to this speed with this jerk reaches {format_quantity(peak, 'm/s^2')} at most"
     if low is not None and low < start:
         at, to = format_stated(start, unit), format_quantity(low, unit)
         notes.append(f"{name}: the ladder starts at {at}, {begins}; the limit may lie below it, down to {to}.")
@@ -168,14 +172,14 @@ def _rail_notes(name: str, each: Row, unit: str) -> list[str]:
     return [
         f"{name}: one stop {move} may lift the supply to {format_quantity(row['value'], row['unit'])}, above the "
         f"drive’s limit of {format_stated(row['limit'], row['unit'])}: {advice} before the rail can take it."
-        for row in each.get("cautions") or ()
+        for row in each["cautions"]
         if row["kind"] == "supply peak" and None not in (row["value"], row["limit"]) and row["value"] > row["limit"]
     ]
 
 
 def _stroke_notes(name: str, each: Row, unit: str) -> list[str]:
-    if each.get("stroke_enough") is False:
-        needed, reachable = _stroke(each), format_quantity(each.get("reachable"), unit)
+    if each["stroke_enough"] is False:
+        needed, reachable = _stroke(each), format_quantity(each["reachable"], unit)
         way = "down to" if unit == "m/s^2" else "up to"
         return [
             f"{name}: the stroke is too short. This ladder needs {needed}; the stroke given reaches {way} {reachable}."

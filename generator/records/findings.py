@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -193,7 +193,9 @@ class Influence:
 class Caution:
     """A figure that a bench should heed [unit], the limit it stands against (None where there is none).
 
-    value is None where an input is missing; assumes then says which, and else under what assumption it holds.
+    value is None where an input is missing; assumes then says which, and else under what assumption it holds. at holds
+    the figures of that assumption by name: speed [m/s], path [m], deceleration [m/s²], jerk [m/s³],
+    winding_temperature [K], current_share [1], mass [kg]. axis names the one that a figure is about, if it is one.
     """
 
     candidate: str
@@ -202,3 +204,5 @@ class Caution:
     unit: str
     limit: float | None
     assumes: str
+    at: Mapping[str, float] = field(default_factory=dict)
+    axis: str | None = None

@@ -229,6 +229,8 @@ def test_limited_jerk_lowers_the_top_of_a_speed_ladder(case: Callable[..., Any])
     assert plan["ladder"].stop == pytest.approx(1.3)
     assert plan["stroke_needed"] == pytest.approx(1.3 * 0.23)
     assert plan["stroke_enough"] is True and plan["ramp_peak"] is None
+    stop = next(caution.value for caution in plan["cautions"] if caution.kind == "stopping distance")
+    assert stop == pytest.approx(1.3 * 0.23 / 2)
 
 
 SLOW = ("speed: 500 mm/s\n    stroke: 120 mm\n    " + LADDER, "speed: 300 mm/s\n    stroke: {}\n    ladder: {}\n")

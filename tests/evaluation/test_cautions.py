@@ -1,9 +1,10 @@
-"""The worst figures over all trials, by the formulas of energy at the worst move."""
+"""The worst figures over all trials and ladders, by the formulas of energy at the worst move."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -19,7 +20,9 @@ INERTIA, RHO = 82e-7, 0.04 / math.tau
 def worst(case: Any, plans: Sequence[Any] = ()) -> dict[tuple[str, str], dict[str, Any]]:
     """The cautions of the trials alone, or with plans, by candidate and kind."""
     comparison, hardware, predictions = case
-    return {(c["candidate"], c["kind"]): c for c in find_cautions(comparison, hardware, predictions, plans)}
+    found = {(c["candidate"], c["kind"]): c for c in find_cautions(comparison, hardware, predictions, plans)}
+    assert all(c["axis"] is None for c in found.values())
+    return found
 
 
 def planned(case: Any) -> Sequence[Any]:
@@ -88,6 +91,33 @@ def test_the_top_rung_of_the_bench_sheet_counts(case: Callable[..., Any]) -> Non
         for own in plan["candidates"].values():
             for caution in own["cautions"]:
                 assert caution.value <= found[caution.candidate, caution.kind]["value"]
+
+
+def test_the_longest_stop_of_a_ladder_is_that_of_its_first_rung(case: Callable[..., Any]) -> None:
+    # a trial without a ladder of its own: the bench sheet starts below the any-timing line, where a stop is longer
+    bare = case(reference(("    " + LADDER, "")))
+    plans = [plan for plan in planned(bare) if plan["trial"] == "diagonal"]
+    first = plans[0]["candidates"]["q"]["ladder"].start
+    trials = (bare[0].trials[0],)
+    only = (replace(bare[0], trials=trials), bare[1], [p for p in bare[2] if p.trial == "diagonal"])
+    found = worst(only, plans)["q", "stopping distance"]
+
+    assert found["value"] == pytest.approx(0.5**2 / (2 * first))
+    assert (found["trial"], found["rung"]) == ("diagonal", first)
+
+
+def test_axes_that_a_steady_force_moves_come_first_and_need_no_trial(case: Callable[..., Any]) -> None:
+    text = ("y: {moving_mass: 650 g}", "y: {moving_mass: 650 g, steady_force: -9.80665 N}")
+    comparison, hardware, predictions = case(reference(text))
+    found = find_cautions(comparison, hardware, predictions, ())
+
+    assert [(c["candidate"], c["kind"], c["axis"], c["value"], c["trial"]) for c in found[:3]] == [
+        ("p", "steady force", "y", 9.80665, None),
+        ("q", "steady force", "y", 9.80665, None),
+        ("p", "moving energy", None, found[2]["value"], "top"),
+    ]
+    assert found[0]["at"]["mass"] == pytest.approx(1.0)
+    assert find_cautions(replace(comparison, trials=()), hardware, [], ()) == found[:2]
 
 
 def test_a_ladder_that_all_have_climbed_asks_for_no_more(case: Callable[..., Any]) -> None:

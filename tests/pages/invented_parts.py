@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 Rows = list[dict[str, Any]]
@@ -123,8 +124,10 @@ def reasons() -> dict[str, Any]:
     }  # fmt: skip
 
 
-def bench_plan(trial: str, measured: list[str], enough: bool = True) -> dict[str, Any]:
-    """The plan of one trial for two candidates."""
+def bench_plan(
+    trial: str, measured: list[str], enough: bool = True, others: Sequence[str] = ("parallel",)
+) -> dict[str, Any]:
+    """The plan of one trial: a ladder for one candidate, none for the others."""
     ladder = {
         "start": 2.25, "coarse": 1.25, "fine": 0.25, "stop": 9.75, "expected_rungs": 7.3, "most_rungs": 11,
         "expected_moves": 7.3, "most_moves": 11,
@@ -136,16 +139,19 @@ def bench_plan(trial: str, measured: list[str], enough: bool = True) -> dict[str
         "unit": "V",
         "limit": 60.0,
         "assumes": "one stop",
+        "at": {"speed": 0.5},
+        "axis": None,
     }
     plan = {
         "ladder": ladder, "why": None, "expected_low": 2.4, "expected_high": 9.6, "stroke_needed": 0.304,
-        "stroke_enough": enough, "reachable": 0.775, "duration": 54.5,
+        "stroke_enough": enough, "stroke_beyond": None, "reachable": 0.775, "ramp_peak": None, "duration": 54.5,
         "cautions": [caution, caution | {"kind": "touchable supply peak"}],
     }  # fmt: skip
-    none = {"ladder": None, "why": "no limit is predicted here, so no ladder can be proposed"}
+    none = dict.fromkeys(plan) | {"why": "no limit is predicted here, so no ladder can be proposed", "cautions": ()}
     return {
         "trial": trial, "what": "acceleration at 500 mm/s along x", "measured": measured, "unit": "m/s^2",
-        "candidates": {"series": plan, "parallel": none}, "runs": 2, "scatter": 0.33, "scatter_origin": "assumed",
+        "candidates": {"series": plan} | dict.fromkeys(others, none),
+        "runs": 2, "scatter": 0.33, "scatter_origin": "assumed",
         "matters": 1.09, "matters_origin": "file", "power": 0.9, "called_from": 1.63,
         "order": ["series", "parallel", "parallel", "series"],
     }  # fmt: skip

@@ -531,7 +531,7 @@ def test_the_bench_sheet_plans_what_is_not_measured(results: dict[str, Any], unm
         "Alder 42-8, parallel: no limit is predicted here, so no ladder can be proposed.",
     ]
     (peak,) = first["cautions"]
-    assert peak[:3] == ("Supply peak of one stop", "61.2 V (above)", "–")
+    assert peak[:3] == ("Supply peak of one stop", "61.2 V (above 60 V)", "–")
 
 
 def test_the_bench_sheet_says_where_the_limit_may_lie_off_the_ladder(unmeasured: dict[str, Any]) -> None:
@@ -555,7 +555,7 @@ def test_a_climb_ends_before_the_supply_rises_above_the_drive_s_limit(unmeasured
         "Alder 42-8, series: one stop from the top rung may lift the supply to 61.2 V, above the drive’s limit of "
         "60 V: do not climb this far before the rail can take it."
     )
-    assert plans[0]["cautions"][0][1] == "61.2 V (above)"
+    assert plans[0]["cautions"][0][1] == "61.2 V (above 60 V)"
 
 
 def test_a_caution_says_which_trial_or_rung_gives_it(results: dict[str, Any]) -> None:
@@ -569,10 +569,10 @@ def test_a_caution_says_which_trial_or_rung_gives_it(results: dict[str, Any]) ->
 
     assert view is not None
     assert [row["assumes"] for row in view["rows"]] == [
-        f"One stop. Trial: {what}.",
-        f"One stop. Top rung of the bench sheet, 9.75 m/s²: {what}.",
-        "One stop.",
-        "One stop.",
+        f"One stop. Speed 1200 mm/s. Trial: {what}.",
+        f"One stop. Speed 1200 mm/s. Bench sheet, rung of 9.75 m/s²: {what}.",
+        "One stop. Speed 1200 mm/s.",
+        "One stop. Speed 1200 mm/s.",
     ]
 
 
