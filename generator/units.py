@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Context, Decimal
 
 from generator.unit_grammar import QuantityError, name_weights, read_unit, respell
 
@@ -228,6 +228,10 @@ class Display:
     factor: float = 1.0
     offset: float = 0.0
 
+    def show(self, value: float) -> float:
+        """An SI value in this unit."""
+        return value * self.factor + self.offset
+
 
 _DISPLAYS: Mapping[str, tuple[tuple[float, Display], ...]] = {
     "m": ((0.0, Display("mm", 1e3)), (1.0, Display("m"))),
@@ -264,21 +268,45 @@ def _raised(unit: str) -> str:
     return unit.replace("^2", "²").replace("^3", "³")
 
 
-def format_quantity(value: float, unit: str, digits: int = 3) -> str:
-    """Text of an SI value in the unit that people read, to so many significant digits: ``32.0 m/s²``."""
-    display = find_display(unit, value)
-    shown = value * display.factor + display.offset
-    return _joined(_fixed(shown, _decimals(shown, digits)), display)
+NOTHING = "–"
+"""What stands where there is no figure."""
 
 
-def format_stated(value: float, unit: str, digits: int = 6) -> str:
+def format_quantity(value: float | None, unit: str, digits: int = 3, *, bare: bool = False) -> str:
+    """Text of an SI value in the unit that people read, to so many significant digits: ``32.0 m/s²``.
+
+    Here and below, bare leaves out the unit and keeps to the one that the head of a table's column names.
+    """
+    if value is None:
+        return NOTHING
+    display = find_display(unit, 0.0 if bare else value)
+    return _joined(_significant(display.show(value), digits), display, bare)
+
+
+def format_stated(value: float | None, unit: str, digits: int = 6, *, bare: bool = False) -> str:
     """Text of a stated figure, without zeros that nobody wrote: ``6 mH``, ``1.8°``; at most so many digits."""
-    if not math.isfinite(value):
-        return format_quantity(value, unit)
-    display = find_display(unit, value)
-    shown = float(f"{value * display.factor + display.offset:.{digits}g}")
-    decimals = max(0, -int(Decimal(repr(shown)).normalize().as_tuple().exponent))
-    return _joined(_fixed(shown, decimals), display)
+    if value is None:
+        return NOTHING
+    display = find_display(unit, 0.0 if bare else value)
+    return _joined(_stated(display.show(value), digits), display, bare)
+
+
+def format_number(value: float | None, digits: int = 3) -> str:
+    """A plain number with that many significant digits; very large and small ones by powers of ten."""
+    if value is None:
+        return NOTHING
+    exponent = digits - 1 - _decimals(value, digits)
+    if value == 0 or -4 <= exponent <= 6:
+        return _significant(value, digits)
+    return f"{_significant(value / 10.0**exponent, digits)} × 10{str(exponent).translate(_RAISED)}"
+
+
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+def format_share(share: float | None, *, bare: bool = False) -> str:
+    """A share in whole per cent: ``0.714`` → ``71 %``."""
+    return NOTHING if share is None else _joined(_fixed(100 * share, 0), find_display("%"), bare)
 
 
 def format_direction(parts: Mapping[str, float]) -> str:
@@ -295,65 +323,75 @@ def format_direction(parts: Mapping[str, float]) -> str:
 
 
 def format_with_interval(
-    estimate: float, unit: str, half_width: float | None = None, low: float | None = None, high: float | None = None
+    value: float | None, low: float | None, high: float | None, unit: str, *, bare: bool = False
 ) -> str:
-    """Estimate with its interval, in the unit that people read.
+    """A figure with its interval: ``32.0 ± 1.2 m/s²`` where it is symmetric, else ``32.0 (30.9 to 35.2) m/s²``.
 
-    Parameters
-    ----------
-    estimate, low, high
-        Figures in the SI unit; low and high where the interval is not symmetric.
-    unit
-        SI unit.
-    half_width
-        Half-width of a symmetric interval [unit].
+    Both end with two significant digits of the half-width; the figure one place later where it would have fewer than
+    three digits, so that −12.5 (−60 to 40) does not become −13.
 
-    Returns
-    -------
-    str
-        ``32.0 ± 1.2 m/s²`` or ``32.0 (30.9 to 35.2) m/s²``: the uncertainty keeps two significant digits and the
-        estimate ends at the same place.
-
-    Source: JCGM 100:2008 (GUM), 7.2.6.
+    Source: JCGM 100:2008 (GUM), 7.2.6; the later place is common practice, no source.
     """
-    if half_width is None and (low is None or high is None):
-        return format_quantity(estimate, unit)
-    display = find_display(unit, estimate)
-    centre = estimate * display.factor + display.offset
-    if half_width is not None:
-        width = half_width * display.factor
-        decimals = _decimals(width, 2)
-        return _joined(f"{_fixed(centre, decimals)} ± {_fixed(width, decimals)}", display)
-    below, above = (end * display.factor + display.offset for end in (low or 0.0, high or 0.0))
-    decimals = _decimals(max(abs(above - below) / 2, 0.0), 2)
-    low_text, high_text = _fixed(below, decimals), _fixed(above, decimals)
-    return _joined(f"{_fixed(centre, decimals)} ({low_text} to {high_text})", display)
+    if value is None or low is None or high is None or low == high:
+        return format_quantity(value, unit, bare=bare)
+    display = find_display(unit, 0.0 if bare else value)
+    centre, below, above = (display.show(figure) for figure in (value, low, high))
+    half = (above - below) / 2
+    decimals = _decimals(half, 2)
+    figure = _fixed(centre, min(max(_decimals(centre, 3), decimals), decimals + 1))
+    if abs((above + below) / 2 - centre) <= 0.02 * half:
+        return _joined(f"{figure} ± {_fixed(half, decimals)}", display, bare)
+    return _joined(f"{figure} ({_fixed(below, decimals)} to {_fixed(above, decimals)})", display, bare)
 
 
-def format_range(low: float, high: float, unit: str) -> str:
-    """A range such as ``77 to 78 m/s²``, to two significant digits of its width."""
-    display = find_display(unit, max(abs(low), abs(high)))
-    ends = [end * display.factor + display.offset for end in (low, high)]
-    decimals = _decimals(abs(ends[1] - ends[0]), 2) if ends[0] != ends[1] else _decimals(ends[0], 3)
-    return _joined(f"{_fixed(ends[0], decimals)} to {_fixed(ends[1], decimals)}", display)
+def format_span(low: float | None, high: float | None, unit: str, *, stated: bool = False, bare: bool = False) -> str:
+    """``31.3 to 74.0 m/s²``: each end as it stands alone, and one figure where both read alike.
+
+    stated keeps the digits that somebody wrote, as of rungs: ``31 to 32 m/s²``.
+    """
+    if low is None or high is None:
+        return NOTHING
+    display = find_display(unit, 0.0 if bare else max(abs(low), abs(high)))
+    write = _stated if stated else _significant
+    ends = dict.fromkeys(write(display.show(end)) for end in (low, high))
+    return _joined(" to ".join(ends), display, bare)
+
+
+def _significant(number: float, digits: int = 3) -> str:
+    return _fixed(number, _decimals(number, digits))
+
+
+def _stated(number: float, digits: int = 6) -> str:
+    """Decimal text of so many significant digits without the zeros at its end."""
+    text = _fixed(number, _decimals(number, digits))
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _decimals(number: float, digits: int) -> int:
     """Decimal places that leave so many significant digits; negative above the point."""
     if number == 0.0 or not math.isfinite(number):
         return 0
-    exponent = int(f"{abs(number):.{digits - 1}e}".split("e")[1])
-    return digits - 1 - exponent
+    return digits - 1 - _exact(number, digits).adjusted()
 
 
 def _fixed(number: float, decimals: int) -> str:
-    """Decimal text rounded to so many places, with a true minus sign and no negative zero."""
+    """Decimal text rounded to so many places, halves away from zero, with a true minus sign and no negative zero."""
     if not math.isfinite(number):
-        return "—" if math.isnan(number) else "∞" if number > 0 else "−∞"
-    text = f"{round(number, decimals):.{max(decimals, 0)}f}"
-    return f"−{text[1:]}" if text.startswith("-") and float(text) != 0.0 else text.lstrip("-")
+        return NOTHING if math.isnan(number) else "∞" if number > 0 else "−∞"
+    rounded = _exact(number).quantize(Decimal(1).scaleb(-decimals), context=_WIDE)
+    return f"{rounded:f}".replace("-", "−" if rounded else "")
 
 
-def _joined(number: str, display: Display) -> str:
-    """Number and unit, with a space but before the degree sign of an angle."""
+def _exact(number: float, digits: int = 12) -> Decimal:
+    """A figure without what its last bits add to it, to so many significant digits."""
+    return Context(digits, ROUND_HALF_UP).plus(Decimal(f"{number:.12g}"))
+
+
+_WIDE = Context(60, ROUND_HALF_UP)
+
+
+def _joined(number: str, display: Display, bare: bool) -> str:
+    """Number and unit, with a space but before the degree sign of an angle; a dash has none."""
+    if bare or number == NOTHING:
+        return number
     return number + ("" if display.text in ("", "°") else " ") + display.text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import subprocess
 import sys
 
@@ -15,8 +16,10 @@ from generator.units import (
     KINDS,
     QuantityError,
     find_display,
+    format_number,
     format_quantity,
-    format_range,
+    format_share,
+    format_span,
     format_stated,
     format_with_interval,
     parse_level,
@@ -347,10 +350,14 @@ def test_the_units_library_is_loaded_only_for_a_unit() -> None:
         (1.0, "N·m·s/rad", "1.00 N·m·s/rad"),
         (math.inf, "m", "∞ m"),
         (-math.inf, "N", "−∞ N"),
-        (math.nan, "m/s", "— mm/s"),
+        (math.nan, "m/s", "–"),
+        (None, "m/s", "–"),
+        (12.25, "N", "12.3 N"),
+        (-1.005, "N", "−1.01 N"),
+        (9.995, "N", "10.0 N"),
     ],
 )
-def test_figures_are_written_in_the_unit_that_people_read(value: float, unit: str, expected: str) -> None:
+def test_figures_are_written_in_the_unit_that_people_read(value: float | None, unit: str, expected: str) -> None:
     assert format_quantity(value, unit) == expected
 
 
@@ -364,9 +371,13 @@ def test_figures_are_written_in_the_unit_that_people_read(value: float, unit: st
         (1000.0, "N", "1000 N"),
         (295.15, "K", "22 °C"),
         (1.15, "m/s", "1150 mm/s"),
+        (1.785, "m/s", "1785 mm/s"),
+        (None, "m/s", "–"),
+        (math.nan, "m/s", "–"),
+        (math.inf, "m", "∞ m"),
     ],
 )
-def test_stated_figures_carry_no_zeros_that_nobody_wrote(value: float, unit: str, expected: str) -> None:
+def test_stated_figures_carry_no_zeros_that_nobody_wrote(value: float | None, unit: str, expected: str) -> None:
     assert format_stated(value, unit) == expected
 
 
@@ -385,14 +396,90 @@ def test_the_uncertainty_keeps_two_digits_and_the_estimate_ends_there(
     estimate: float, half_width: float, unit: str, expected: str
 ) -> None:
     # JCGM 100:2008, 7.2.2 and 7.2.6: m_s = 100.02147 g with u_c = 0.35 mg, at most two significant digits of u
-    assert format_with_interval(estimate, unit, half_width) == expected
+    assert format_with_interval(estimate, estimate - half_width, estimate + half_width, unit) == expected
 
 
-def test_an_interval_with_two_ends_and_a_range() -> None:
-    assert format_with_interval(32.0, "m/s^2", low=30.9, high=35.2) == "32.0 (30.9 to 35.2) m/s²"
-    assert format_with_interval(32.0, "m/s^2") == "32.0 m/s²"
-    assert format_range(77.0, 78.0, "m/s^2") == "77.0 to 78.0 m/s²"
-    assert format_range(0.5, 0.9, "m/s") == "500 to 900 mm/s"
+@pytest.mark.parametrize(
+    ("figures", "unit", "expected"),
+    [
+        ((37.5, 36.6, 38.4), "m/s^2", "37.50 ± 0.90 m/s²"),
+        ((37.5, 36.9, 40.5), "m/s^2", "37.5 (36.9 to 40.5) m/s²"),
+        ((1.234, 1.06, 1.424), "m/s", "1230 (1060 to 1420) mm/s"),
+        ((-12.2, -13.6945, -10.7055), "m/s^2", "−12.2 ± 1.5 m/s²"),
+        ((32.0, None, 33.0), "m/s^2", "32.0 m/s²"),
+        ((1.175, None, None), "m/s", "1180 mm/s"),
+        ((1.4, 1.4, 1.4), "m/s", "1400 mm/s"),
+        ((None, 31.0, 32.0), "m/s^2", "–"),
+    ],
+)
+def test_intervals_are_written_by_their_shape(figures: tuple[float | None, ...], unit: str, expected: str) -> None:
+    assert format_with_interval(*figures, unit) == expected
+
+
+@pytest.mark.parametrize(
+    ("figures", "unit", "expected"),
+    [
+        ((-0.125, -0.604931719, 0.402446202), "%", "−12.5 (−60 to 40) %"),  # the middle of −13 and −12
+        ((60.5915687, 56.1938976, 82.0985942), "m/s^2", "60.6 (56 to 82) m/s²"),  # alone it is 60.6 m/s²
+        ((0.0359, -0.02, 0.0918), "m/s^2", "0.0359 ± 0.056 m/s²"),
+        ((0.003, -0.7, 0.69), "m/s^2", "0.003 ± 0.70 m/s²"),
+        ((0.0, -1.8, 2.0), "Hz", "0.0 (−1.8 to 2.0) Hz"),
+        ((12.125, 11.365, 12.885), "m/s^2", "12.13 ± 0.76 m/s²"),  # a half goes away from zero
+        ((-12.125, -12.885, -11.365), "m/s^2", "−12.13 ± 0.76 m/s²"),
+    ],
+)
+def test_a_wide_interval_leaves_its_figure_three_digits(figures: tuple[float, ...], unit: str, expected: str) -> None:
+    assert format_with_interval(*figures, unit) == expected
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "unit", "expected"),
+    [
+        (31.25, 74.0, "m/s^2", "31.3 to 74.0 m/s²"),
+        (1.237, 2.237, "m/s", "1240 to 2240 mm/s"),
+        (1.4138, 1.41421356, "m/s", "1410 mm/s"),
+        (0.8, 1.2, "m", "0.800 to 1.20 m"),
+        (-0.5, 0.5, "N", "−0.500 to 0.500 N"),
+        (None, 1.0, "N", "–"),
+    ],
+)
+def test_the_ends_of_a_span_are_written_as_each_alone(
+    low: float | None, high: float | None, unit: str, expected: str
+) -> None:
+    assert format_span(low, high, unit) == expected
+
+
+def test_a_span_of_stated_figures_keeps_their_digits() -> None:
+    assert format_span(31.0, 32.0, "m/s^2", stated=True) == "31 to 32 m/s²"
+    assert format_span(1.785, 1.8, "m/s", stated=True, bare=True) == "1785 to 1800"
+
+
+def test_bare_figures_keep_to_the_unit_of_their_column() -> None:
+    assert [format_quantity(length, "m", bare=True) for length in (0.5, 1.5)] == ["500", "1500"]
+    assert format_quantity(1.5, "m") == "1.50 m"
+    assert format_stated(1.5, "m", bare=True) == "1500"
+    assert format_with_interval(1.5, 1.4, 1.6, "m", bare=True) == "1500 ± 100"
+    assert format_share(0.4375, bare=True) == "44"
+
+
+def test_plain_numbers_keep_their_digits_at_any_size() -> None:
+    values = (0.0, 0.8036, 1.2e-9, -3.0e9, 9.999e-6, 1234567.0)
+
+    assert [format_number(value, 2) for value in values] == [
+        "0", "0.80", "1.2 × 10⁻⁹", "−3.0 × 10⁹", "1.0 × 10⁻⁵", "1200000",
+    ]  # fmt: skip
+    assert format_number(None) == "–"
+
+
+def test_halves_of_a_per_cent_go_up() -> None:
+    assert [format_share(share) for share in (0.714, 0.125, 0.145, None)] == ["71 %", "13 %", "15 %", "–"]
+
+
+@given(st.floats(-1e12, 1e12), st.floats(0, 1e12), st.floats(0, 1e12))
+def test_any_figures_can_be_written(value: float, below: float, above: float) -> None:
+    text = format_with_interval(value, value - below, value + above, "m/s")
+
+    assert re.fullmatch(r"[\d.,−±() to]+ mm/s", text)
 
 
 def test_charts_take_the_same_unit_for_a_whole_axis() -> None:
