@@ -16,6 +16,8 @@ SHARES = 2000
 """Equal shares of probability over which a chance is averaged [1]."""
 POWER = 0.9
 """Chance of telling a difference that matters which a plan aims at [1]."""
+FAR = 30.0
+"""So far beyond the factor t [1] the noncentral distribution is not a number any more, and the chance is one."""
 MOST_RUNS = 1000
 CLOSE = 1e-6
 """Share of a rung by which a figure may miss its rung and still be on it [1]."""
@@ -63,7 +65,10 @@ def find_power(difference: float, scatter: float, runs: int, confidence: float) 
     freedom = 2 * (runs - 1)
     shift = abs(difference) / scatter * math.sqrt(runs / 2)
     t = find_t_factor(freedom, confidence)
-    return float(1 - nctdtr(freedom, shift, t))
+    missed = float(nctdtr(freedom, shift, t))
+    if math.isnan(missed) and shift - t > FAR:
+        return 1.0
+    return 1 - missed
 
 
 def find_runs_needed(

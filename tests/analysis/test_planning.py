@@ -7,6 +7,7 @@ from collections import Counter
 
 import numpy as np
 import pytest
+from scipy.stats import chi2, norm
 from scipy.stats import t as student
 from statsmodels.stats.power import TTestIndPower
 
@@ -195,3 +196,26 @@ def test_an_even_order_averages_out_a_steady_drift(candidates: list[str], runs: 
 def test_time_of_moves() -> None:
     # 40 moves of 0.21 s with a pause of 1 s after each
     assert find_duration(40, 0.21, 1.0) == pytest.approx(48.4)
+
+
+@pytest.mark.parametrize("ratio", np.geomspace(0.5, 100, 12))
+def test_runs_needed_are_the_fewest_whatever_the_ratio(ratio: float) -> None:
+    """Against a chance worked out by a general library's integration of the normal over the scatter found."""
+
+    def chance(runs: int) -> float:
+        freedom, shift = 2 * (runs - 1), ratio * math.sqrt(runs / 2)
+        t = student.ppf(0.995, freedom)
+        found = chi2.ppf((np.arange(20_000) + 0.5) / 20_000, freedom)
+        return float(np.mean(norm.cdf(shift - t * np.sqrt(found / freedom))))
+
+    fewest = next((runs for runs in range(2, 400) if chance(runs) >= 0.9), None)
+
+    assert find_runs_needed(ratio, 1.0) == fewest
+
+
+def test_a_chance_is_a_number_for_any_number_of_runs() -> None:
+    chances = [find_power(2.0, 0.577, runs, 0.99) for runs in range(2, 1001)]
+
+    assert all(0 <= chance <= 1 for chance in chances)
+    assert chances == sorted(chances)
+    assert find_runs_needed(2.0, 0.577, 1.0) == 5
