@@ -28,6 +28,11 @@ _SPELLINGS = str.maketrans({
     "μ": "µ", "Ω": "Ω", "º": "°", "\u00a0": " ", "\u202f": " ", "\u2009": " ",
 })  # fmt: skip
 
+_WITH_COMMAS = re.compile(r"[+-]?[0-9.,]*[0-9]")
+_COMMAS_GROUP = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:,[0-9]{3})+(?:\.[0-9]*)?")
+"""A number whose commas can group thousands: 1,000 can, 0,125 and 1,5 cannot."""
+_POINTS_GROUP = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:\.[0-9]{3})+,[0-9]+")
+
 _OWN_SYMBOLS = {
     "Nm": "N·m", "Ncm": "N·cm", "Nmm": "N·mm", "mNm": "mN·m", "µNm": "µN·m", "gcm": "g·cm", "kgcm": "kg·cm",
     "kgfcm": "kgf·cm",
@@ -58,6 +63,21 @@ class QuantityError(Exception):
 def respell(text: str) -> str:
     """The text with raised digits, minus signs, dots and odd spaces in their one spelling."""
     return text.translate(_SPELLINGS).replace("^-^", "^-")
+
+
+def comma_error(text: str) -> QuantityError:
+    """The error of a figure with a comma in its number, with what to write for each meaning that it can have."""
+    found = _WITH_COMMAS.match(text)
+    number, rest = (found.group(), text[found.end() :]) if found else (text, "")
+    together, decimal = number.replace(",", ""), number.replace(",", ".", 1)
+    if _POINTS_GROUP.fullmatch(number):
+        decimal = number.replace(".", "").replace(",", ".")
+    if not _COMMAS_GROUP.fullmatch(number):
+        return QuantityError("decimal-comma", f'a decimal comma in "{text}"', f"write {decimal}{rest}")
+    fix = f"write {together}{rest}"
+    if number.count(",") == 1 and "." not in number:
+        fix += f" if the comma groups thousands, {decimal}{rest} if it is a decimal comma"
+    return QuantityError("decimal-comma", f'a comma inside the number "{text}"', fix)
 
 
 def name_weights(text: str) -> str:

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_HALF_UP, Context, Decimal
 
-from generator.unit_grammar import QuantityError, name_weights, read_unit, respell
+from generator.unit_grammar import QuantityError, comma_error, name_weights, read_unit, respell
 
 MAX_TEXT = 80
 LEAST, MOST = 1e-18, 1e12
@@ -199,7 +199,7 @@ def _split(text: str, wanted: Kind) -> tuple[Decimal, str]:
 def _check_traps(plain: str, number: str, rest: str, example: str) -> None:
     """Refuse what other readers would silently take for something else."""
     if re.match(r",\d", rest):
-        raise QuantityError("decimal-comma", f'a decimal comma in "{plain}"', f"write {plain.replace(',', '.', 1)}")
+        raise comma_error(plain)
     if re.match(r"[\s'’_]\d{3}(?!\d)", rest):
         joined = re.sub(r"(?<=\d)[\s'’_](?=\d{3})", "", plain)
         raise QuantityError("thousands-gap", f'a gap inside the number "{plain}"', f"write {joined}")

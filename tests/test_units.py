@@ -240,6 +240,37 @@ def test_a_decimal_comma_is_mended_by_its_own_fix() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("1,000 mm", [1.0, 0.001]),
+        ("-1,200 mm", [-1.2, -0.0012]),
+        ("12,5 mm", [0.0125]),
+        ("0,125 mm", [0.000125]),
+        ("1234,567 mm", [1.234567]),
+        ("1,0005 mm", [0.0010005]),
+        ("1,000,000 mm", [1000.0]),
+        ("1,234.5 mm", [1.2345]),
+        ("1.234,5 mm", [1.2345]),
+    ],
+)
+def test_a_comma_that_may_group_thousands_gets_both_readings(text: str, meant: list[float]) -> None:
+    with pytest.raises(QuantityError) as raised:
+        parse_quantity(text, "length")
+
+    assert raised.value.code == "decimal-comma"
+    offered = re.findall(r"-?[0-9.]+ mm", raised.value.fix)
+    assert [parse_quantity(figure, "length") for figure in offered] == pytest.approx(meant, rel=1e-15)
+
+
+def test_the_readings_of_a_comma_are_told_apart() -> None:
+    with pytest.raises(QuantityError) as raised:
+        parse_quantity("1,000 uF", "capacitance")
+
+    assert raised.value.message == 'a comma inside the number "1,000 uF"'
+    assert raised.value.fix == "write 1000 uF if the comma groups thousands, 1.000 uF if it is a decimal comma"
+
+
+@pytest.mark.parametrize(
     ("text", "kind", "meant", "expected"),
     [
         ("2.6 kg·cm", "torque", "2.6 kgf·cm", 2.6 * constants.kgf * constants.centi),

@@ -31,7 +31,7 @@ from generator.readers.shapes import (
     Word,
 )
 from generator.readers.text import find_forbidden
-from generator.unit_grammar import QuantityError
+from generator.unit_grammar import QuantityError, comma_error
 from generator.units import KINDS, parse_level, parse_quantity
 
 
@@ -128,8 +128,9 @@ def _walk_scalar(node: Node, shape: Shape, path: str, report: Report) -> Entry |
         report.add("text-long", node, path, message, "shorten it; a long story stands in the write-up")
         return None
     if node.comma:
-        fix = f"write {shorten(node.text.replace(',', '.', 1))}; a text with a comma stands in quotes"
-        report.add("decimal-comma", node, path, f'a decimal comma in "{shorten(node.text)}"', fix)
+        error = comma_error(shorten(node.text))
+        also = "; a text with a comma stands in quotes" if isinstance(shape, Text) else ""
+        report.add(error.code, node, path, error.message, error.fix + also)
         return None
     if isinstance(shape, Quantity | Level | Amount) and (found := _EXPONENT.match(node.text)):
         most = report.limits.exponent
