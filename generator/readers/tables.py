@@ -21,28 +21,38 @@ from generator.errors import FileProblems, Problem
 from generator.readers.limits import Limits
 from generator.readers.report import nearest, shorten
 from generator.readers.text import read_text
-from generator.units import KINDS, MOST, NUMBER, QuantityError, parse_unit
+from generator.unit_grammar import QuantityError, comma_error
+from generator.units import KINDS, MOST, NUMBER, parse_unit
 
 MOST_PROBLEMS = 20
 
+_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
+"""How a spreadsheet's own file begins: as a zip, or as the older compound file."""
 _HEADER = re.compile(r"(?P<name>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
+_ROUND = re.compile(r"(?P<name>[^\[\]()]+?)\s*\((?P<unit>.*)\)")
 _ALL_NUMBERS = re.compile(rf"(?:{NUMBER.pattern}\n)*+{NUMBER.pattern}", re.ASCII)
 _MAYBE_FORMULA = re.compile(
     r'(?:^|,)[ \t]*"?[ \t]*(?:[=@]|[+-](?![0-9]*\.?[0-9]*(?:[eE][+-]?[0-9]+)?[ \t]*"?[ \t]*(?:,|$)))', re.MULTILINE
 )
 """A quick look for cells that a spreadsheet might run; whole cells are looked at only where it finds something."""
 _NOT_A_NUMBER = ("nan", "inf", "infinity", "na", "n/a", "null", "none")
+_DASHES = "-–—−"
+_NUMBER_WITH_COMMA = re.compile(r"[+-]?[0-9.]*[0-9],[0-9][0-9.,]*")
 
 
 @dataclass(frozen=True)
 class Column:
-    """A wanted column: kind of its quantity, or None for text; header where the file has a name of its own for it."""
+    """A wanted column: kind of its quantity, or None for text; header where the file has a name of its own for it.
+
+    whole says that its numbers are counts, for what is said of other cells; the reader of the rows holds them to it.
+    """
 
     name: str
     kind: str | None = None
     required: bool = True
     blank: bool = False
     header: str | None = None
+    whole: bool = False
 
 
 @dataclass(frozen=True)
@@ -140,6 +150,10 @@ class _TableReader:
         return Table(self.file, values, lines)
 
     def decode(self) -> str:
+        if self.content.startswith(_SPREADSHEETS):
+            fix = "export the sheet as CSV, and name that file"
+            self.add(0, 0, "csv-spreadsheet", "this is a spreadsheet's own file, not CSV", fix)
+            self.stop_if_failed()
         text = read_text(self.content, self.file)
         if not text.strip():
             self.add(0, 0, "file-empty", "the file is empty", f"start with the header {self.header_example()}")
@@ -206,11 +220,12 @@ class _TableReader:
     def note_field_count(self, line: int, got: int, wanted: int) -> None:
         fix = f"give {wanted} fields, separated by commas"
         if got > wanted:
-            fix += "; write decimal points, not commas, and put texts with a comma in quotes"
+            fix += "; write 31.5 for 31,5 and 1200 for 1,200, and put texts with a comma in quotes"
         self.add(line, 1, "csv-field-count", f"the header has {wanted} fields, this row {got}", fix)
 
     def find_columns(self, header: Sequence[str]) -> dict[Column, int]:
         names = [self.name_of(cell, k) for k, cell in enumerate(header)]
+        self.note_round_brackets(header)
         self.stop_if_failed()
         places: dict[Column, int] = {}
         for column in self.wanted:
@@ -236,6 +251,19 @@ class _TableReader:
             self.add(1, place + 1, "csv-header", f'the header cell "{shorten(cell)}"', "write it like held [m/s²]")
         return match["name"] if match else cell
 
+    def note_round_brackets(self, header: Sequence[str]) -> None:
+        """Object once to all units in round brackets, with the whole header as it should be."""
+        known = {column.name for column in self.wanted if column.header is None}
+        matches = [_ROUND.fullmatch(cell) for cell in header]
+        wrong = {k: match for k, match in enumerate(matches) if match is not None and match["name"] in known}
+        if wrong:
+            cells = [
+                f"{wrong[k]['name']} [{wrong[k]['unit']}]" if k in wrong else cell for k, cell in enumerate(header)
+            ]
+            first = min(wrong)
+            message = f'the unit in the header cell "{shorten(header[first])}" stands in round brackets'
+            self.add(1, first + 1, "csv-header", message, f"write the header {shorten(','.join(cells), 200)}")
+
     def note_missing(self, column: Column, given: Iterable[str]) -> None:
         wanted = column.header or column.name
         message = f'the column "{wanted}" is missing'
@@ -259,7 +287,7 @@ class _TableReader:
         values = np.array(texts, dtype=object).astype(float)
         scaled = values if factor is None else scale(values, factor)
         for k in np.flatnonzero(np.abs(scaled) > MOST)[:1]:
-            self.note_cell(texts[k], head, lines[k], place)
+            self.note_cell(texts[k], column, head, lines[k], place)
         return scaled
 
     def check_lengths(self, texts: Sequence[str], place: int, lines: Sequence[int]) -> None:
@@ -277,7 +305,7 @@ class _TableReader:
         for text, line in zip((text.strip() for text in texts), lines, strict=True):
             fine = NUMBER.fullmatch(text) is not None
             if not fine and not (column.blank and not text) and len(self.problems) < MOST_PROBLEMS:
-                self.note_cell(text, head, line, place)
+                self.note_cell(text, column, head, line, place)
             numbers.append(text if fine else "nan")
         return numbers
 
@@ -289,27 +317,40 @@ class _TableReader:
         except QuantityError as error:
             name = f'the header cell "{shorten(head)}"'
             message = f"{name} has no unit" if error.code == "unit-missing" else f"{error.message} in {name}"
-            self.add(1, place + 1, error.code, message, f"write it like {_example(column)}")
+            self.add(1, place + 1, error.code, message, f"write it like {_with_unit(column, head)}")
             return None
 
-    def note_cell(self, text: str, head: str, line: int, place: int) -> None:
+    def note_cell(self, text: str, column: Column, head: str, line: int, place: int) -> None:
         what = f'"{shorten(text)}"' if text else "an empty cell"
         code = "csv-not-finite" if text.lower().lstrip("+-") in _NOT_A_NUMBER else "csv-not-a-number"
-        self.add(
-            line,
-            place + 1,
-            code,
-            f'{what} in the column "{shorten(head)}"',
-            "write a number like 31.5, or remove the row",
-        )
+        self.add(line, place + 1, code, f'{what} in the column "{shorten(head)}"', _mend_cell(text, column))
+
+
+def _mend_cell(text: str, column: Column) -> str:
+    """What to write in place of a cell that is no number."""
+    if _NUMBER_WITH_COMMA.fullmatch(text):
+        return comma_error(text).fix
+    means_none = not text.strip(_DASHES) or text.lower() in _NOT_A_NUMBER
+    if column.blank and means_none:
+        return "leave the cell empty"
+    number = "a whole number like 3" if column.whole else "a number like 31.5"
+    return f"write {number}, or {'leave the cell empty' if column.blank else 'remove the row'}"
 
 
 def _example(column: Column) -> str:
     """A header cell well written for this column: ``held [m/s²]``."""
+    return column.header or _with_unit(column, column.name)
+
+
+def _with_unit(column: Column, head: str) -> str:
+    """A header cell with a unit of the column's kind in place of its own, and where else a name of one's own stands."""
     unit = KINDS[column.kind].written_unit if column.kind else ""
-    return column.header or (f"{column.name} [{unit}]" if unit else column.name)
+    name = re.split(r"\s*[\[(]", head)[0]
+    mended = f"{name} [{unit}]" if unit else name
+    return mended if column.header is None else f"{mended}, here and under columns"
 
 
 def _is_harmless(cell: str) -> bool:
-    """Whether a cell with a sign is a number, a dash, or no number in a way that is told elsewhere."""
-    return NUMBER.fullmatch(cell) is not None or len(cell) == 1 or cell.lower().lstrip("+-") in _NOT_A_NUMBER
+    """Whether a cell with a sign is a number, dashes alone, or no number in a way that is told elsewhere."""
+    is_sign = len(cell) == 1 or not cell.strip("-")
+    return is_sign or NUMBER.fullmatch(cell) is not None or cell.lower().lstrip("+-") in _NOT_A_NUMBER

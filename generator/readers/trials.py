@@ -135,7 +135,7 @@ class _TrialReader:
             Column("held", self.measures, blank=True),
             Column("lost", self.measures, blank=True),
             Column("stopped", required=False),
-            Column("order", "number", required=False, blank=True),
+            Column("order", "number", required=False, blank=True, whole=True),
             Column("time", required=False),
             Column("note", required=False),
         )
@@ -161,7 +161,8 @@ class _TrialReader:
         """Whether the words and numbers of a row are such as a run has."""
         word, order = table.texts("stopped")[k], table.numbers("order")[k]
         if word and word not in STOPPED:
-            self.add("unknown-word", place, f'"{word}" in the column stopped', f"write one of {', '.join(STOPPED)}")
+            fix = f"write one of {', '.join(STOPPED)}; leave the cell empty where steps were lost"
+            self.add("unknown-word", place, f'"{word}" in the column stopped', fix)
             return False
         if not math.isnan(order) and (order != int(order) or order < 1):
             self.add("whole-number", place, f"the order {order:g} is no whole number from 1 on", "write it like 4")
@@ -313,9 +314,8 @@ class _TrialReader:
         return placed
 
     def table_attempts(self, entry: Entry) -> list[tuple[Attempts, Place]]:
-        table = self.read_table(
-            entry, (Column("at", self.measures), Column("held", "number"), Column("lost", "number"))
-        )
+        counts = (Column(name, "number", whole=True) for name in ("held", "lost"))
+        table = self.read_table(entry, (Column("at", self.measures), *counts))
         placed = []
         for k, line in enumerate(table.lines if table is not None else ()):
             at, held, lost = (float(table.numbers(name)[k]) for name in ("at", "held", "lost"))  # type: ignore[union-attr]

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from generator.errors import FileProblems
+from generator.errors import FileProblems, Problem
 from generator.readers.limits import DEFAULT_LIMITS, Limits
 from generator.readers.tables import Column, Table, read_table
 
@@ -19,9 +19,12 @@ RUNS = (
     Column("held", "acceleration", blank=True),
     Column("lost", "acceleration", blank=True),
     Column("stopped", required=False),
-    Column("order", "number", required=False, blank=True),
+    Column("order", "number", required=False, blank=True, whole=True),
 )
 TRACE = (Column("time", "time", header="t [ms]"), Column("acceleration", "acceleration", header="ax [g]"))
+
+
+HEADER = "held [m/s²],lost [m/s²],stopped,order\n"
 
 
 def read(
@@ -30,11 +33,15 @@ def read(
     return read_table(text if isinstance(text, bytes) else text.encode(), "r.csv", columns, limits, extra)
 
 
-def faults(text: str | bytes, columns: tuple[Column, ...] = RUNS, **options: object) -> list[tuple[str, int, int]]:
+def problems(text: str | bytes, columns: tuple[Column, ...] = RUNS, **options: object) -> tuple[Problem, ...]:
     with pytest.raises(FileProblems) as raised:
         read(text, columns, **options)  # type: ignore[arg-type]
     assert all(problem.message and problem.fix for problem in raised.value.problems)
-    return [(problem.code, problem.line, problem.column) for problem in raised.value.problems]
+    return raised.value.problems
+
+
+def faults(text: str | bytes, columns: tuple[Column, ...] = RUNS, **options: object) -> list[tuple[str, int, int]]:
+    return [(problem.code, problem.line, problem.column) for problem in problems(text, columns, **options)]
 
 
 def test_figures_come_in_si_with_the_line_of_each_row() -> None:
@@ -114,12 +121,20 @@ def test_faults_are_given_with_row_and_column(text: str | bytes, expected: list[
             "write it like held [m/s²]",
         ),
         ("", "the file is empty", "start with the header held [m/s²],lost [m/s²]"),
+        (
+            "held (m/s²),lost (m/s²),order\n1,2,3\n",
+            'the unit in the header cell "held (m/s²)" stands in round brackets',
+            "write the header held [m/s²],lost [m/s²],order",
+        ),
+        (
+            "stopped,held [m/s²],lost (m/s²)\nheat,1,\n",
+            'the unit in the header cell "lost (m/s²)" stands in round brackets',
+            "write the header stopped,held [m/s²],lost [m/s²]",
+        ),
     ],
 )
 def test_what_a_header_lacks_is_said_with_its_unit(text: str, message: str, fix: str) -> None:
-    with pytest.raises(FileProblems) as raised:
-        read(text)
-    (problem,) = raised.value.problems
+    (problem,) = problems(text)
 
     assert (problem.message, problem.fix) == (message, fix)
 
@@ -129,6 +144,57 @@ def test_a_speed_is_asked_for_as_people_write_it() -> None:
         read("", (Column("frequency", "frequency"), Column("speed", "speed"), Column("at", "number"), Column("note")))
 
     assert raised.value.problems[0].fix == "start with the header frequency [Hz],speed [mm/s],at,note"
+
+
+@pytest.mark.parametrize(("head", "meant"), [("ax (g)", "ax [m/s²]"), ("ax [m]", "ax [m/s²]"), ("ax", "ax [m/s²]")])
+def test_a_column_with_a_name_of_its_own_is_mended_in_both_places(head: str, meant: str) -> None:
+    columns = (TRACE[0], Column("acceleration", "acceleration", header=head))
+
+    (problem,) = problems(f"t [ms],{head}\n0,1\n", columns, extra=True)
+
+    assert problem.fix == f"write it like {meant}, here and under columns"
+
+
+@pytest.mark.parametrize(
+    ("row", "fix"),
+    [
+        ("31,-,,", "leave the cell empty"),
+        ("31,--,,", "leave the cell empty"),
+        ("31,–,,", "leave the cell empty"),
+        ("31,n/a,,", "leave the cell empty"),
+        ("31,NaN,,", "leave the cell empty"),
+        ("31,many,,", "write a number like 31.5, or leave the cell empty"),
+        ("31,32,,first", "write a whole number like 3, or leave the cell empty"),
+        ('31,"32,5",,', "write 32.5"),
+        ('31,"1,200",,', "write 1200 if the comma groups thousands, 1.200 if it is a decimal comma"),
+    ],
+)
+def test_a_cell_is_mended_as_its_column_allows(row: str, fix: str) -> None:
+    (problem,) = problems(f"{HEADER}{row}\n")
+
+    assert (problem.line, problem.fix) == (2, fix)
+
+
+def test_a_cell_that_may_not_be_blank_is_mended_otherwise() -> None:
+    (dash,) = problems("t [ms],ax [g]\n0,-\n", TRACE)
+    (count,) = problems("at [m],lost\n1,x\n", (Column("at", "length"), Column("lost", "number", whole=True)))
+
+    assert dash.fix == "write a number like 31.5, or remove the row"
+    assert count.fix == "write a whole number like 3, or remove the row"
+
+
+@pytest.mark.parametrize("start", [b"PK\x03\x04\x14\0\x06\0", bytes.fromhex("d0cf11e0a1b11ae1")])
+def test_a_spreadsheet_s_own_file_is_told_as_one(start: bytes) -> None:
+    (problem,) = problems(start + bytes(range(200)))
+
+    assert (problem.code, problem.line) == ("csv-spreadsheet", 0)
+    assert problem.fix.startswith("export the sheet as CSV")
+
+
+def test_a_comma_that_parts_a_number_is_mended_in_both_its_meanings() -> None:
+    (problem,) = problems("held [m/s²],lost [m/s²]\n1,200,1,300\n")
+
+    assert "write 31.5 for 31,5 and 1200 for 1,200" in problem.fix
 
 
 def test_a_blank_cell_is_an_error_where_none_is_allowed() -> None:
