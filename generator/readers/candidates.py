@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -127,7 +126,7 @@ class _CandidateReader:
         return next((p for p in (f"machine.motors.{motor}.{path}", shared) if p in self.leaves), None)
 
     def miss(self, path: str, fix: str) -> None:
-        if self.report.has_fault_in({*re.split(r"[^a-z0-9_]+", path), "common", "candidates"}):
+        if self.report.has_fault_at(path):
             return
         name = self.entry.plain("id", "?")
         self.report.add(HARDWARE_MISSING, self.entry.node, self.entry.path, f'candidate "{name}" has no {path}', fix)

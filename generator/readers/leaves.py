@@ -113,7 +113,7 @@ def check_tolerances(flat: Flat, values: Mapping[str, Entry], report: Report) ->
         for path, entry in entries.items():
             value = values.get(path)
             if value is None:
-                if report.has_fault_in({path.rpartition(".")[2]}):
+                if report.has_fault_at(path):
                     continue
                 message = f"a {what} for {path}, which is not given here"
                 report.add(code, entry.node, entry.path, message, "put it beside the value")

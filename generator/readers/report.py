@@ -52,10 +52,14 @@ class Report:
         """Whether an error, not only a warning, was found."""
         return bool(find_errors(self._problems))
 
-    def has_fault_in(self, names: set[str]) -> bool:
-        """Whether an error was noted at a key of one of these names, so that what follows from it need not be said."""
+    def has_fault_at(self, path: str) -> bool:
+        """Whether an error was noted at a step of a figure's path or at an owner of hardware, such as a misspelt key.
+
+        What follows from it need not be said.
+        """
+        steps = {*re.split(r"[^a-z0-9_]+", path), "common", "candidates"}
         faults = (p for p in find_errors(self._problems) if p.code != HARDWARE_MISSING)
-        return not names.isdisjoint(re.sub(r"\[\d+\]$", "", p.path).rpartition(".")[2] for p in faults)
+        return not steps.isdisjoint(re.sub(r"\[\d+\]$", "", p.path).rpartition(".")[2] for p in faults)
 
     def problems(self) -> tuple[Problem, ...]:
         """All problems in the order of their places, once each; beyond the limit only counted."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 from generator.readers.schema_hardware import CANDIDATE, COMMON, SHARE_OF_ONE, not_negative, positive
 from generator.readers.shapes import (
     ADDRESS,
@@ -36,11 +38,23 @@ FIGURES = {
 """Figures of an item that may enter the verdict, by section."""
 
 
-DIRECTION = Either(sequence=Many(Quantity("number"), 1, 3), mapping=Each(Quantity("number"), "axis"))
+DIRECTION = Either(
+    sequence=Many(Quantity("number"), 1, 3), mapping=Each(Quantity("number"), "axis"), fix="write it like {x: 1}"
+)
+_LADDERS = {"acceleration": ("10 m/s²", "1 m/s²"), "speed": ("500 mm/s", "50 mm/s")}
+"""Start and rung of a ladder that many machines can climb, by what it measures."""
+
+
+def _listed_or_table(role: str, entry: Block, keys: str) -> Either:
+    """A list of entries with these keys, or the name of a table."""
+    one = f"{{{keys}}}"
+    fix = f"write a list: - {one} on a line for each, or [{one}, {one}] on one line; or name a CSV file"
+    return Either(scalar=File(role), sequence=Many(entry), fix=fix)
 
 
 def _trial(measures: str, other: dict[str, Shape], required: tuple[str, ...]) -> Block:
     figure = positive(measures)
+    start, rung = (dataclasses.replace(figure, example=example) for example in _LADDERS[measures])
     run = Block(
         {
             "held": figure,
@@ -60,9 +74,9 @@ def _trial(measures: str, other: dict[str, Shape], required: tuple[str, ...]) ->
             **other,
             "stroke": positive("length"),
             "hold_time": not_negative("time"),
-            "ladder": Block({"start": figure, "rung": figure, "stop": figure}, ("start", "rung")),
-            "runs": Each(Either(scalar=File("runs"), sequence=Many(run)), "candidate"),
-            "attempts": Each(Either(scalar=File("attempts"), sequence=Many(attempt)), "candidate"),
+            "ladder": Block({"start": start, "rung": rung, "stop": figure}, ("start", "rung")),
+            "runs": Each(_listed_or_table("runs", run, "held: …, lost: …"), "candidate"),
+            "attempts": Each(_listed_or_table("attempts", attempt, "at: …, held: 5, lost: 0"), "candidate"),
             "note": Text(one_line=False),
         },
         ("id", "measures", "direction", *required),

@@ -52,7 +52,8 @@ class Whole:
 class Quantity:
     """A number with its unit, by kind; above is a bound that the value must exceed, least one that it may touch.
 
-    exact says that the models take it without a spread, so it carries no tolerance.
+    exact says that the models take it without a spread, so it carries no tolerance. example is a value that suits this
+    place, where the kind's own does not.
     """
 
     kind: str
@@ -60,6 +61,7 @@ class Quantity:
     least: float | None = None
     most: float | None = None
     exact: bool = False
+    example: str = ""
 
 
 @dataclass(frozen=True)
@@ -109,11 +111,12 @@ class Many:
 
 @dataclass(frozen=True)
 class Either:
-    """A value whose form says which shape it has."""
+    """A value whose form says which shape it has; fix is what helps where it has another form."""
 
     scalar: Shape | None = None
     sequence: Shape | None = None
     mapping: Shape | None = None
+    fix: str = ""
 
 
 @dataclass(frozen=True)

@@ -60,16 +60,19 @@ def walk(node: Node, shape: Shape, path: str, report: Report) -> Entry | None:
 _FORMS = {MAPPING: "a block of keys", SEQUENCE: "a list", SCALAR: "a single value"}
 
 
-def _note_kind(node: Node, wanted: str, path: str, report: Report) -> None:
+def _note_kind(node: Node, wanted: str, path: str, report: Report, fix: str = "") -> None:
     got = "nothing" if node.kind == SCALAR and not node.text else _FORMS[node.kind]
-    report.add("wrong-kind", node, path, f"expected {wanted}, got {got}", f"write {wanted}, or remove the key")
+    if wanted == _FORMS[SEQUENCE] and node.kind == MAPPING:
+        fix = 'write a list: begin each entry with "- "'
+    report.add("wrong-kind", node, path, f"expected {wanted}, got {got}", fix or f"write {wanted}, or remove the key")
 
 
 def _walk_either(node: Node, shape: Either, path: str, report: Report) -> Entry | None:
     forms = {SCALAR: shape.scalar, SEQUENCE: shape.sequence, MAPPING: shape.mapping}
     chosen = forms[node.kind]
     if chosen is None:
-        _note_kind(node, " or ".join(_FORMS[kind] for kind, form in forms.items() if form is not None), path, report)
+        wanted = " or ".join(_FORMS[kind] for kind, form in forms.items() if form is not None)
+        _note_kind(node, wanted, path, report, shape.fix)
         return None
     return walk(node, chosen, path, report)
 
@@ -147,6 +150,8 @@ def _walk_scalar(node: Node, shape: Shape, path: str, report: Report) -> Entry |
 
 def example(shape: Shape) -> str:
     """A value well written, for the fix of an error."""
+    if isinstance(shape, Quantity) and shape.example:
+        return shape.example
     if isinstance(shape, Quantity | Amount):
         return KINDS[shape.kind].example
     if isinstance(shape, Word):
@@ -195,7 +200,9 @@ def _parse_switch(node: Node, shape: Switch) -> bool:
 def _parse_whole(node: Node, shape: Whole) -> int:
     text = node.text
     if not re.fullmatch(r"-?[0-9]{1,9}", text) or (text.lstrip("-").startswith("0") and text != "0"):
-        raise QuantityError("whole-number", f'"{shorten(text)}" is no whole number', "write it like 4")
+        part = re.fullmatch(r"1\s*/\s*([1-9][0-9]{0,5})", text)
+        fix = f"write {part[1]}" if part else "write it like 4"
+        raise QuantityError("whole-number", f'"{shorten(text)}" is no whole number', fix)
     if not shape.least <= int(text) <= shape.most:
         message = f"expected a number from {shape.least} to {shape.most}, got {text}"
         raise QuantityError("out-of-range", message, "correct the number")
@@ -222,11 +229,24 @@ def _parse_amount(node: Node, shape: Amount) -> tuple[float, bool]:
 
 def parse_amount(text: str, kind: str) -> tuple[float, bool]:
     """A share in % or a quantity of this kind, never below zero, and whether it is a share."""
-    relative = text.rstrip().endswith("%") and kind not in ("level", "temperature difference")
-    value = parse_quantity(text, "share" if relative else kind)
+    has_share = kind not in ("level", "temperature difference")
+    relative = has_share and text.rstrip().endswith("%")
+    try:
+        value = parse_quantity(text, "share" if relative else kind)
+    except QuantityError as error:
+        if error.code != "unit-missing":
+            raise
+        raise QuantityError(error.code, error.message, _mend_amount(text.strip(), kind, has_share)) from None
     if value < 0:
         raise QuantityError("out-of-range", f'"{shorten(text)}" must be zero or more', "remove the sign")
     return value, relative
+
+
+def _mend_amount(text: str, kind: str, has_share: bool) -> str:
+    """What to write for an amount without its unit; a difference of levels is in dB, whatever their weighting."""
+    unit = "dB" if kind == "level" else KINDS[kind].written_unit
+    choices = [f"{text} % for a share"] * has_share + [f"{text} {unit}"] * bool(unit)
+    return f"write {', or '.join(choices)}"
 
 
 def _parse_file(node: Node, shape: File) -> str:

@@ -193,6 +193,22 @@ def test_what_a_faulty_value_brings_about_is_not_said_too(read: Read) -> None:
     ]
 
 
+@pytest.mark.parametrize("side", ["sources: {holding_torque: maker's sheet}", "tolerance: {holding_torque: 5 %}"])
+def test_a_misspelt_key_does_not_orphan_what_is_said_of_it(read: Read, side: str) -> None:
+    motor = "      holding_torque: 0.4 N·m\n"
+    misspelt = ("      holding_tourqe: 0.4 N·m\n", f"      {side}\n")
+
+    (problem,) = read((motor, "".join(misspelt))).problems
+
+    assert (problem.code, problem.fix) == ("unknown-key", "did you mean holding_torque?")
+
+
+def test_a_misspelt_key_of_common_does_not_orphan_its_source(read: Read) -> None:
+    (problem,) = read(("common:\n", "common:\n  ambiant: 20 degC\n  sources: {ambient: thermometer}\n")).problems
+
+    assert (problem.code, problem.fix) == ("unknown-key", "did you mean ambient?")
+
+
 def test_all_faults_are_told_at_once(read: Read) -> None:
     result = read(
         ("inductance: 2 mH", "inductance: 2,5 mH"),

@@ -121,6 +121,74 @@ def test_a_decimal_comma_between_braces_is_one_problem(read: Read, old: str, new
     assert [problem.fix.partition(";")[0] for problem in problems] == [f"write {figure}" for figure in said]
 
 
+def test_a_comma_between_braces_may_group_thousands(read: Read) -> None:
+    (problem,) = read(("travel: 400 mm", "travel: 1,200 mm")).problems
+    (text,) = read(("what: sound level meter", "what: 2,500 mm gauge")).problems
+
+    both = "write 1200 mm if the comma groups thousands, 1.200 mm if it is a decimal comma"
+    assert (problem.code, problem.fix) == ("decimal-comma", both)
+    assert text.fix.endswith("; a text with a comma stands in quotes")
+
+
+LADDER = "ladder: {start: 10 m/s², rung: 1 m/s²}"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code", "fix"),
+    [
+        ("voltage_drop: 1 V", "step_division: 1/16", "whole-number", "write 16"),
+        ("voltage_drop: 1 V", "step_division: fine", "whole-number", "write it like 4"),
+        (LADDER, "ladder: {start: 10 m/s²}", "missing-key", "add rung: 1 m/s²"),
+        (LADDER, "ladder: {rung: 1 m/s²}", "missing-key", "add start: 10 m/s²"),
+        ("direction: {x: 1}", "direction: x", "wrong-kind", "write it like {x: 1}"),
+        (
+            "first: [{held: 31 m/s², lost: 32 m/s²}]",
+            "first: {held: 31 m/s², lost: 32 m/s²}",
+            "wrong-kind",
+            "write a list: - {held: …, lost: …} on a line for each, or [{held: …, lost: …}, {held: …, lost: …}] on one "
+            "line; or name a CSV file",
+        ),
+        (
+            "instruments:\n  - {id: meter, what: sound level meter}",
+            "instruments: {id: meter}",
+            "wrong-kind",
+            'write a list: begin each entry with "- "',
+        ),
+    ],
+)
+def test_a_fix_is_what_may_stand_there(read: Read, old: str, new: str, code: str, fix: str) -> None:
+    (problem,) = read((old, new)).problems
+
+    assert (problem.code, problem.fix) == (code, fix)
+
+
+def test_the_ladder_of_a_speed_trial_is_offered_speeds(read: Read) -> None:
+    trial = TOP.replace("[{HELD}]", "[]")
+
+    (rung,) = read(end=trial.replace(", rung: 50 mm/s", "")).problems
+    (start,) = read(end=trial.replace("start: 800 mm/s, ", "")).problems
+
+    assert (rung.fix, start.fix) == ("add rung: 50 mm/s", "add start: 500 mm/s")
+
+
+@pytest.mark.parametrize(
+    ("matters", "fix"),
+    [
+        ("kinds: {acceleration: 5}", "write 5 % for a share, or 5 m/s²"),
+        ("kinds: {surface: 20}", "write 20 % for a share, or 20 mm/s"),
+        ("kinds: {sound: 2}", "write 2 dB"),
+        ("items: {along-x: 2}", "write 2 % for a share, or 2 m/s²"),
+        ("items: {look: 2}", "write 2 % for a share"),
+    ],
+)
+def test_an_amount_without_its_unit_may_be_a_share(read: Read, matters: str, fix: str) -> None:
+    look = "panel:\n  - {id: look, pairs: [{between: [first, second], votes: [7, 9]}]}\n"
+
+    (problem,) = read(end=f"{look}matters: {{{matters}}}\n").problems
+
+    assert (problem.code, problem.fix) == ("unit-missing", fix)
+
+
 def test_a_doubled_id_of_a_candidate_is_one_problem(read: Read) -> None:
     assert codes(read(("  - id: second", "  - id: first"))) == ["id-doubled"]
 
