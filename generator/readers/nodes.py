@@ -7,15 +7,17 @@ What YAML would do silently is refused here: double keys, anchors, aliases, tags
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeAlias
 
 from generator.errors import FileProblems, Problem
 from generator.readers.limits import Limits
 from generator.readers.text import FORBIDDEN, decode_text, find_forbidden, name_character
 
 SCALAR, MAPPING, SEQUENCE = "scalar", "mapping", "sequence"
+_Place: TypeAlias = tuple[int, int]
+"""Line and column, from 1."""
 
 _COMMENT = re.compile(r" +#.*")
 _WHOLE = re.compile(r"[+-]?[0-9]+")
@@ -23,14 +25,15 @@ _WITH_UNIT = re.compile(r"[0-9]+(?![eE][+-]?[0-9]+$)\s*[^\s0-9.].*")
 _INDENTATION = "check the indentation: keys of one block start in one column, and so do the dashes of one list"
 _QUOTES = 'a text with ": " in it stands in quotes: "like: this"'
 _CLOSED = "nothing follows a closing quote, brace or bracket; put the whole text in quotes"
+_COLON = "a key ends with a colon and a space; check the indentation, and put texts with : or # in quotes"
+_BRACKETS = "check that brackets and braces are closed; put texts with , or # in quotes"
+_OPEN_QUOTES = "close the quotes"
 _SYNTAX_FIXES = (
-    (
-        "could not find expected",
-        "a key ends with a colon and a space; check the indentation, and put texts with : or # in quotes",
-    ),
-    ("did not find expected ',' or", "check that brackets and braces are closed; put texts with , or # in quotes"),
+    ("could not find expected", _COLON),
+    ("did not find expected ',' or", _BRACKETS),
+    ("did not find expected node content", _BRACKETS),
     ("cannot start any token", "put the text in quotes"),
-    ("unexpected end of stream", "close the quotes"),
+    ("unexpected end of stream", _OPEN_QUOTES),
 )
 
 
@@ -148,7 +151,7 @@ class _Builder:
                     _join_commas(node)
                     self.check_keys(node, is_entry=bool(open_nodes) and open_nodes[-1].kind == SEQUENCE)
         except yaml.MarkedYAMLError as error:
-            self.add_syntax(error)
+            self.add_syntax(error, open_nodes)
         except (yaml.YAMLError, RecursionError) as error:
             self.problems.append(Problem(self.file, 0, 0, "", "yaml-syntax", f"no YAML: {error}", "check the file"))
         if root is None and not self.problems:
@@ -220,14 +223,50 @@ class _Builder:
                     return
             first.setdefault(key.text, key.line)
 
-    def add_syntax(self, error: Any) -> None:
+    def add_syntax(self, error: Any, open_nodes: Sequence[Node]) -> None:
+        """Note where this is no YAML: from where the fault begins, as far as that can be known."""
         mark = error.problem_mark or error.context_mark
         said = " ".join(str(part) for part in (error.context, error.problem) if part)
         if "nesting depth" in said:
             self.add(mark, "too-deep", f"more than {self.limits.depth} levels of nesting", "nest less")
             return
-        before = self.lines[mark.line][: mark.column] if mark.line < len(self.lines) else ""
-        self.add(mark, "yaml-syntax", f"this cannot be read as YAML ({said})", _find_syntax_fix(said, before))
+        place, where = (mark.line + 1, mark.column + 1), "here or just before"
+        before, after = self.parted_at(mark)
+        fix = _find_syntax_fix(said, before)
+        begin, closer_fix = next(self.find_beginning(error, before, open_nodes), (place, ""))
+        if begin[0] < place[0]:
+            where = f"from here to line {place[0]}" if after.strip() else "from here to the end"
+            place, fix = begin, closer_fix or fix
+        message = f"this cannot be read as YAML, {where} ({said})"
+        self.problems.append(Problem(self.file, *place, "", "yaml-syntax", message, fix))
+
+    def parted_at(self, mark: Any) -> tuple[str, str]:
+        """What stands before a mark in its line, and all that follows."""
+        following = self.lines[mark.line :] or [""]
+        return following[0][: mark.column], "\n".join(following)[mark.column :]
+
+    def find_beginning(self, error: Any, before: str, open_nodes: Sequence[Node]) -> Iterator[tuple[_Place, str]]:
+        """Where what the parser could not end has begun, and what helps if it did: a bracket, a quote, a key.
+
+        The parser often goes on for lines before it notices.
+        """
+        if (error.context or "").startswith("while scanning"):
+            yield (error.context_mark.line + 1, error.context_mark.column + 1), ""
+        elif "flow" in (error.context or "") and open_nodes:
+            yield (open_nodes[-1].line, open_nodes[-1].column), ""
+        elif re.search("mapping values|<document start>", error.problem or "") and ": " not in before:
+            yield from self.find_line_without_colon(error.problem_mark.line)
+        elif open_nodes and open_nodes[-1].values and before.endswith(("'", '"')):
+            last = open_nodes[-1].values[-1]
+            if self.lines[last.line - 1][last.column - 1 : last.column] == before[-1]:
+                yield (last.line, last.column), _OPEN_QUOTES
+
+    def find_line_without_colon(self, end: int) -> Iterator[tuple[_Place, str]]:
+        """The last line of content among the first ``end`` ones, if it has no colon of a key."""
+        lines = ((number, line) for number, line in enumerate(self.lines[:end], 1) if re.match(" *[^ #]", line))
+        number, line = max(lines, default=(0, ": "))
+        if not re.search(r":(\s|$)", line):
+            yield (number, len(line) - len(line.lstrip(" -")) + 1), _COLON
 
 
 def _find_syntax_fix(said: str, before: str) -> str:

@@ -72,7 +72,7 @@ def test_a_comment_after_a_value_is_kept_for_the_reader_of_texts() -> None:
         ("a: 1\n\tb: 2", [("tab-character", 2, 1)]),
         ("a: 1\n---\nb: 2", [("second-document", 2, 1)]),
         ("a: b: c", [("yaml-syntax", 1, 5)]),
-        ("a: [1, 2", [("yaml-syntax", 2, 1)]),
+        ("a: [1, 2", [("yaml-syntax", 1, 4)]),
         ("a: 'x", [("yaml-syntax", 1, 6)]),
         ("a: @x", [("yaml-syntax", 1, 4)]),
         ("a: 1\n b: 2", [("yaml-syntax", 2, 3)]),
@@ -158,6 +158,36 @@ def test_a_fault_of_form_names_what_helps(text: str, word: str) -> None:
     (problem,) = raised.value.problems
 
     assert problem.code == "yaml-syntax"
+    assert word in problem.fix
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "where", "word"),
+    [
+        ("a: 1\nb 2\nc: 3\n", (2, 1), "from here to line 3", "colon and a space"),
+        ("a:\n  b: 1\n  c\n  d: {e: 1}\n", (3, 3), "from here to line 4", "colon and a space"),
+        ("a 1\n\n# more\nb: 2\n", (1, 1), "from here to line 4", "colon and a space"),
+        ("a:\n  - b 1\n    c: 2\n", (2, 5), "from here to line 3", "colon and a space"),
+        ("a\n  - b: 1\n", (1, 1), "from here to line 2", "colon and a space"),
+        ("a: {b: 1, c: 2\nd: 3\ne: 4\n", (1, 4), "from here to line 2", "closed"),
+        ("a:\n  b: {c: {d: 1}\n  e: {f: 1}\n", (2, 6), "from here to line 3", "closed"),
+        ("a:\n  - {b: 1, c: 2,\n  - {b: 3}\n", (2, 5), "from here to line 3", "closed"),
+        ("a: [1, 2\nb:\n  - 3\n", (1, 4), "from here to line 2", "closed"),
+        ("a: {b: 1\n\n", (1, 4), "from here to the end", "closed"),
+        ('a: "b\nc: 1\n', (1, 4), "from here to the end", "close the quotes"),
+        ("a: 'b\nc: 1\nd: 'e'\n", (1, 4), "from here to line 3", "close the quotes"),
+        ("a: {b: 1}}\nc: 2\n", (1, 10), "here or just before", "nothing follows"),
+        ("a: {b: 1] }\nc: 2\n", (1, 9), "here or just before", "closed"),
+        ("a:\n  b: 'c'\n d: 1\n", (3, 2), "here or just before", "indentation"),
+    ],
+)
+def test_a_fault_of_form_is_told_where_it_begins(text: str, place: tuple[int, int], where: str, word: str) -> None:
+    with pytest.raises(FileProblems) as raised:
+        parse(text)
+    (problem,) = raised.value.problems
+
+    assert (problem.line, problem.column) == place
+    assert f"cannot be read as YAML, {where} (" in problem.message
     assert word in problem.fix
 
 
