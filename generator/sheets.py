@@ -39,14 +39,21 @@ def write_csvs(results: Mapping[str, Any]) -> dict[str, str]:
     for plan in results["bench_sheet"]:
         unit = find_display(plan["unit"]).text
         order = plan["order"] or tuple(plan["candidates"])
+        done = _last_place(results, plan["trial"])
         for candidate in plan["candidates"]:
-            places = [k + 1 for k, name in enumerate(order) if name == candidate]
+            places = [done + k for k, name in enumerate(order, start=1) if name == candidate]
             text = io.StringIO()
             writer = csv.writer(text, lineterminator="\r\n")
             writer.writerow([f"held [{unit}]", f"lost [{unit}]", "stopped", "order", "time", "note"])
             writer.writerows(["", "", "", place, "", ""] for place in places)
             files[f"{plan['trial']}-{candidate}.csv"] = text.getvalue()
     return files
+
+
+def _last_place(results: Mapping[str, Any], trial: str) -> int:
+    """The last place in the order that a run of the trial has already, 0 where none has."""
+    runs = (run for row in results["measurements"] if row["item"] == trial for run in row["runs"])
+    return max((run.get("order") or 0 for run in runs), default=0)
 
 
 def write_moves(results: Mapping[str, Any], template: str) -> dict[str, str]:

@@ -19,6 +19,7 @@ RESULTS = {
     "report": {"bench": {"moves_per_rung": 4}},
     "trials": [{"id": "rise", "measures": "acceleration", "unit": "m/s^2", "speed": 0.25, "acceleration": None,
                 "stroke": 0.1, "direction": {"x": 1, "y": 1}}],
+    "measurements": [],
     "bench_sheet": [{
         "trial": "rise", "unit": "m/s^2", "order": ["a", "b", "b", "a"],
         "candidates": {
@@ -38,8 +39,15 @@ def test_csvs_carry_the_contract_heads_and_the_order() -> None:
     assert [row[3] for row in rows[1:]] == ["2", "3"]
 
 
+def test_csvs_go_on_from_the_runs_that_there_are() -> None:
+    runs = [{"held": 1.0, "lost": 2.0, "order": place} for place in (1, 6, None)]
+    files = sheets.write_csvs(RESULTS | {"measurements": [{"item": "rise", "candidate": "a", "runs": runs}]})
+
+    assert [row[3] for row in list(csv.reader(io.StringIO(files["rise-b.csv"])))[1:]] == ["8", "9"]
+
+
 def test_csvs_without_a_plan_of_runs_still_number_them_through() -> None:
-    files = sheets.write_csvs({"bench_sheet": [RESULTS["bench_sheet"][0] | {"order": None}]})  # type: ignore[index]
+    files = sheets.write_csvs(RESULTS | {"bench_sheet": [RESULTS["bench_sheet"][0] | {"order": None}]})  # type: ignore[index]
 
     rows = [list(csv.reader(io.StringIO(text)))[1:] for text in files.values()]
     assert [[row[3] for row in each] for each in rows] == [["1"], ["2"]]

@@ -37,6 +37,7 @@ NO_PLAN: Mapping[str, Any] = {
     "reachable": None,
     "ramp_peak": None,
     "duration": None,
+    "rail_speed": None,
     "cautions": (),
 }
 
@@ -227,9 +228,13 @@ def _cautions(trial: Trial, setup: Setup, ladder: planning.LadderPlan) -> dict[s
     """Energy, voltages and losses at the top rung, and the stopping distance where it is longest on the ladder."""
     speed, acceleration = _move(trial, ladder.stop)
     if speed is None:
-        return {"cautions": []}
+        return {"rail_speed": None, "cautions": []}
     gentlest = ladder.start if trial.measures == ACCELERATION else acceleration
-    return {"cautions": energy.find_cautions(setup, trial.direction, speed, gentlest, trial.stroke)}
+    path = energy.find_path(setup, trial.direction, trial.stroke)
+    return {
+        "rail_speed": energy.find_rail_speed(setup, trial.direction, path),
+        "cautions": energy.find_cautions(setup, trial.direction, speed, gentlest, trial.stroke),
+    }
 
 
 def _runs_needed(

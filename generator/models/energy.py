@@ -59,6 +59,35 @@ def supply_peak(setup: Setup, energy: Value) -> Any:
     return np.sqrt(np.square(setup.supply.voltage) + 2 * energy / setup.supply.capacitance)
 
 
+def find_rail_speed(setup: Setup, direction: Sequence[float], path: float | None = None) -> float | None:
+    """Speed from which one stop may lift the supply above what the drive bears [m/s].
+
+    Parameters
+    ----------
+    setup : Setup
+        Floats, no draws.
+    direction : sequence of float
+        Unit vector over the axes.
+    path : float or None
+        Over which a steady force may do work on the way that it helps [m]; None leaves it out.
+
+    Returns
+    -------
+    float or None
+        0 where the supply or the steady force alone does it; None where the supply's capacitance or the drive's
+        limit is not given, or nothing moves.
+
+    Assumes: as ``supply_peak``, solved for the speed of ``moving_energy``.
+    """
+    supply, limit = setup.supply, setup.drive.voltage_limit
+    each = float(moving_energy(setup, direction, 1.0))
+    if supply.capacitance is None or limit is None or not each:
+        return None
+    room = float(supply.capacitance) * (float(limit) ** 2 - float(supply.voltage) ** 2) / 2
+    room -= float(steady_work(setup, direction, path)) if path is not None else 0.0
+    return math.sqrt(max(room, 0.0) / each)
+
+
 def winding_loss(motor: Motor, current_peak: Value) -> Value:
     """Heat of one standing motor's two phases, R(T)·Î² [W] (Î/√2 each; current_peak [A] is the sine's peak)."""
     return hot_resistance(motor) * current_peak**2
@@ -100,7 +129,7 @@ def find_cautions(
         distance.
     """
     energy = float(moving_energy(setup, direction, speed))
-    path = _longest_path(setup, direction) if stroke is None else stroke
+    path = find_path(setup, direction, stroke)
     moving = "carriage and all rotors at the fastest speed"
     cautions = [
         Caution(setup.candidate, "moving energy", energy, "J", None, moving, {"speed": speed}),
@@ -188,8 +217,10 @@ def _stop_caution(setup: Setup, speed: float, acceleration: float) -> Caution:
     return Caution(setup.candidate, "stopping distance", distance, "m", None, assumes, {"speed": speed, **at})
 
 
-def _longest_path(setup: Setup, direction: Sequence[float]) -> float | None:
-    """Longest straight path along a direction that the travels allow [m]; None where one is not given."""
+def find_path(setup: Setup, direction: Sequence[float], stroke: float | None) -> float | None:
+    """The stroke [m], else the longest straight path along a direction that the travels allow; None where unknown."""
+    if stroke is not None:
+        return stroke
     moved = [(travel, abs(share)) for travel, share in zip(setup.travel, direction, strict=True) if share]
     if any(travel is None for travel, _ in moved):
         return None

@@ -18,11 +18,6 @@ from generator.units import find_display
 Row = Mapping[str, Any]
 SPARE_ROWS = 2
 """Empty rows beyond the planned runs, for runs that have to be repeated."""
-_RAIL = {
-    "m/s^2": ("from this trial’s speed", "do not run it"),
-    "m/s": ("from the top rung", "do not climb this far"),
-}
-"""By the unit of the rungs: which stop lifts the supply, and what not to do."""
 
 
 def view_bench(results: Row) -> list[dict[str, Any]] | None:
@@ -167,14 +162,26 @@ def _end_notes(name: str, each: Row, unit: str) -> list[str]:
 
 
 def _rail_notes(name: str, each: Row, unit: str) -> list[str]:
-    """Where one stop from the top rung may lift the supply above what the drive bears."""
-    move, advice = _RAIL[unit]
-    return [
-        f"{name}: one stop {move} may lift the supply to {format_quantity(row['value'], row['unit'])}, above the "
-        f"drive’s limit of {format_stated(row['limit'], row['unit'])}: {advice} before the rail can take it."
-        for row in each["cautions"]
-        if row["kind"] == "supply peak" and None not in (row["value"], row["limit"]) and row["value"] > row["limit"]
+    """From which rung on one stop may lift the supply above what the drive bears."""
+    rows = [
+        row for row in each["cautions"] if row["kind"] == "supply peak" and None not in (row["value"], row["limit"])
     ]
+    notes = []
+    for row in rows:
+        if row["value"] <= row["limit"]:
+            continue
+        peak, limit = format_quantity(row["value"], row["unit"]), format_stated(row["limit"], row["unit"])
+        rail, start = each["rail_speed"], each["ladder"]["start"]
+        if unit == "m/s^2":
+            stop, advice = f"one stop from this trial’s speed may lift the supply to {peak}", "do not run it"
+        elif rail <= start:
+            stop = f"one stop from any rung, the first one too, may lift the supply, from the top rung to {peak}"
+            advice = "do not climb"
+        else:
+            stop = f"one stop from the top rung may lift the supply to {peak}"
+            advice = f"do not climb beyond {format_quantity(rail, unit)}"
+        notes.append(f"{name}: {stop}, above the drive’s limit of {limit}: {advice} before the rail can take it.")
+    return notes
 
 
 def _stroke_notes(name: str, each: Row, unit: str) -> list[str]:

@@ -294,7 +294,7 @@ def test_no_prediction_no_ladder(case: Callable[..., Any]) -> None:
         assert each["ladder"] is None and each["why"]
         assert set(each) == {
             "ladder", "why", "expected_low", "expected_high", "stroke_needed", "stroke_enough",
-            "stroke_beyond", "reachable", "ramp_peak", "duration", "cautions",
+            "stroke_beyond", "reachable", "ramp_peak", "duration", "rail_speed", "cautions",
         }  # fmt: skip
 
 

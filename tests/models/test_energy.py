@@ -199,3 +199,34 @@ def test_motors_of_unequal_kind_and_count(make_setup, motors):
     # per motor, however many there are: the hotter kind, 3 Ω at 2 A
     assert found["winding loss"].value == pytest.approx(3.0 * 4.0)
     assert "standstill loss" not in found
+
+
+@pytest.fixture
+def make_rail(motors, make_axis):
+    """A light axis on 48 V into 1 mF, its drive's limit 60 V, changed."""
+
+    def make(limit=60.0, capacitance=0.001, **changes):
+        supply = Supply(48.0, capacitance=capacitance)
+        setup = make_axis(motors["P"], 2.5, supply=supply, **changes)
+        return replace(setup, drive=replace(setup.drive, voltage_limit=limit))
+
+    return make
+
+
+def test_the_speed_from_which_a_stop_lifts_the_rail_to_its_limit_gives_just_that_peak(make_rail):
+    setup = make_rail()
+    speed = energy.find_rail_speed(setup, (1.0,))
+
+    # 0.001/2·(60² − 48²) = 0.648 J over 0.25 + 0.101163 J at 1 m/s
+    assert speed == pytest.approx(math.sqrt(0.648 / 0.351163), rel=1e-5)
+    assert energy.supply_peak(setup, energy.moving_energy(setup, (1.0,), speed)) == pytest.approx(60.0, rel=1e-12)
+
+
+def test_a_steady_force_that_alone_lifts_the_rail_leaves_no_speed(make_rail):
+    # 40 N over 2 m are 80 J, and the rail takes 0.648 J
+    assert energy.find_rail_speed(make_rail(steady_force=(-40.0,)), (1.0,), 2.0) == 0.0
+
+
+def test_without_limit_or_capacitance_no_speed_is_named(make_rail):
+    assert energy.find_rail_speed(make_rail(limit=None), (1.0,)) is None
+    assert energy.find_rail_speed(make_rail(capacitance=None), (1.0,)) is None

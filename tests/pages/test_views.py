@@ -9,9 +9,8 @@ import pytest
 from generator.pages.bench_sheet import view_bench
 from generator.pages.computed_cautions import view_cautions
 from generator.pages.context import NO_MEDIA, Media, Picture
-from generator.pages.figures import format_span, format_tolerance, format_with_interval, number
+from generator.pages.figures import format_tolerance, number
 from generator.pages.labels import call_words, counted, input_label, listed, short_label
-from generator.pages.measured import lead_text, measured_text
 from generator.pages.recordings import view_panel, view_sound, view_surfaces, view_vibration
 from generator.pages.report import view_report
 from generator.pages.sentences import corridor_heading, corridor_prose, trials_prose, verdict_counts
@@ -22,23 +21,6 @@ from generator.pages.verdict import view_verdict
 from generator.pages.why import view_why
 
 # --- figures and words ----------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("arguments", "expected"),
-    [
-        ((37.5, 36.6, 38.4, "m/s^2"), "37.50 ± 0.90 m/s²"),  # two digits of uncertainty: JCGM 100:2008, 7.2.6
-        ((37.5, 36.9, 40.5, "m/s^2"), "37.5 (36.9 to 40.5) m/s²"),
-        ((None, None, None, "m/s^2"), "–"),
-        ((1.175, None, None, "m/s"), "1180 mm/s"),
-    ],
-)
-def test_intervals_are_written_by_their_shape(arguments: tuple[Any, ...], expected: str) -> None:
-    assert format_with_interval(*arguments) == expected
-
-
-def test_ends_that_are_equal_are_one_figure() -> None:
-    assert format_span(1.39, 1.39, "m/s") == "1390 mm/s"
 
 
 @pytest.mark.parametrize(
@@ -70,7 +52,7 @@ def test_words_for_people() -> None:
     assert short_label("machine.motors.y.transmission.drag_torque") == "Drag torque at a turning shaft of motor y"
     assert short_label("motor.holding_torque") == "Holding torque"
     assert short_label("drive.sine_factor") == "Wave shape of the drive’s voltage (k_v)"
-    assert call_words("too few runs", {}) == "Too few runs"
+    assert call_words({"call": "too few runs", "ahead": None}, {}) == "Too few runs"
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert counted(1, "run") == "1 run"
 
@@ -159,25 +141,6 @@ def test_attempts_are_listed_as_attempts(results: dict[str, Any]) -> None:
     assert attempts["rows"] == [("14 m/s²", "5", "0")]
     names = "Alder 42-8, series and Alder 42-8, parallel"
     assert view_trials(results)[1]["drift"] == f"{names}: attempts carry no order, so no room is made for a drift"
-
-
-def test_a_single_run_is_described_as_its_bracket() -> None:
-    row = {"unit": "m/s^2", "kind": "bracketed", "count": 1, "low": 31.0, "high": 32.0, "estimate": 31.5}
-
-    assert measured_text(row) == "31.0 to 32.0 m/s²"
-
-
-def test_a_lead_is_a_size_whichever_way_the_difference_points() -> None:
-    row = {
-        "call": "b ahead", "between": ["a", "b"], "difference": -30.0, "low": -33.0, "high": -26.0, "unit": "m/s^2",
-        "quantity": "acceleration",
-    }  # fmt: skip
-
-    assert lead_text(row) == " by 30.0 (26.0 to 33.0) m/s²"
-    assert lead_text(row | {"call": "a ahead", "quantity": "rms"}) == ", lower by 30.0 (26.0 to 33.0) m/s²"
-    level = {"call": "a ahead", "quantity": "level", "unit": "dB(A)", "difference": -2.1, "low": -2.7, "high": -1.5}
-    assert lead_text(row | level) == ", quieter by 2.10 ± 0.60 dB(A)"
-    assert lead_text(row | {"call": "undecided"}) == ""
 
 
 def test_no_share_of_a_limit_that_is_only_the_stroke(results: dict[str, Any]) -> None:
@@ -546,15 +509,26 @@ def test_the_bench_sheet_says_where_the_limit_may_lie_off_the_ladder(unmeasured:
     ]
 
 
-def test_a_climb_ends_before_the_supply_rises_above_the_drive_s_limit(unmeasured: dict[str, Any]) -> None:
-    unmeasured["bench_sheet"][0]["unit"] = "m/s"
+@pytest.mark.parametrize(
+    ("unit", "rail", "words"),
+    [
+        ("m/s", 9.0, "one stop from the top rung may lift the supply to 61.2 V, above the drive’s limit of 60 V: "
+                     "do not climb beyond 9000 mm/s before the rail can take it."),
+        ("m/s", 2.25, "one stop from any rung, the first one too, may lift the supply, from the top rung to 61.2 V, "
+                      "above the drive’s limit of 60 V: do not climb before the rail can take it."),
+        ("m/s^2", 0.4, "one stop from this trial’s speed may lift the supply to 61.2 V, above the drive’s limit of "
+                       "60 V: do not run it before the rail can take it."),
+    ],
+)  # fmt: skip
+def test_a_climb_ends_before_the_supply_rises_above_the_drive_s_limit(
+    unmeasured: dict[str, Any], unit: str, rail: float, words: str
+) -> None:
+    unmeasured["bench_sheet"][0]["unit"] = unit
+    unmeasured["bench_sheet"][0]["candidates"]["series"]["rail_speed"] = rail
     plans = view_bench(unmeasured)
 
     assert plans is not None
-    assert plans[0]["notes"][0] == (
-        "Alder 42-8, series: one stop from the top rung may lift the supply to 61.2 V, above the drive’s limit of "
-        "60 V: do not climb this far before the rail can take it."
-    )
+    assert plans[0]["notes"][0] == f"Alder 42-8, series: {words}"
     assert plans[0]["cautions"][0][1] == "61.2 V (above 60 V)"
 
 
