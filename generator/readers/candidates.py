@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from generator.readers.kinematics import Kinematics, read_kinematics
 from generator.readers.leaves import GROUPS, Flat, check_groups, check_tolerances, flatten, join, unit_of
+from generator.readers.plausible import find_unusual
 from generator.readers.report import HARDWARE_MISSING, Report
 from generator.readers.shapes import Entry
 from generator.records.candidate import Candidate, Item, Leaf
@@ -90,6 +91,7 @@ class _CandidateReader:
         self.check_motors()
         self.check_voltage()
         self.check_move()
+        self.check_plausible()
         return self.candidate()
 
     def leaf(self, path: str, entry: Entry, unit: str) -> Leaf:
@@ -244,6 +246,11 @@ class _CandidateReader:
             self.report.add(
                 "jerk-profile", jerk.node, jerk.path, "a jerk without profile: s-curve", "add profile: s-curve"
             )
+
+    def check_plausible(self) -> None:
+        for found in find_unusual(self.leaves, self.kinematics.motor_names, self.nested):
+            entry = self.place(found.path)
+            self.report.warn(found.code, entry.node, entry.path, found.message, found.fix)
 
     def candidate(self) -> Candidate:
         facts = {p: e.value for p, e in self.flat.values.items() if unit_of(e) is None and e.value != ""}

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from generator.errors import FileProblems, Problem
+from generator.readers import plausible
 from generator.readers.context import FILE, Context
 from generator.readers.schema import STOPPED
 from generator.readers.shapes import Entry
@@ -56,6 +57,7 @@ class _TrialReader:
     def read(self) -> Trial | None:
         direction = self.context.direction(self.entry.get("direction"))
         self.check_hold()
+        self.check_speed()
         runs = {name: self.read_runs(name, found) for name, found in self.each("runs")}
         self.check_orders()
         attempts = {name: self.read_attempts(name, found) for name, found in self.each("attempts")}
@@ -219,6 +221,15 @@ class _TrialReader:
             self.report.add(
                 "hold-beyond-stroke", found.node, found.path, message, "shorten hold_time, or lengthen the stroke"
             )
+
+    def check_speed(self) -> None:
+        """Warn of a speed that no such machine has: of the trial, or of its ladder's first rung."""
+        ladder = self.entry.get("ladder")
+        start = ladder.get("start") if ladder is not None else None
+        found = self.entry.get("speed") if self.measures == ACCELERATION else start
+        message = "" if found is None else plausible.say_unusual("speed", found.value, "m/s")
+        if found is not None and message:
+            self.report.warn(plausible.FIGURE, found.node, found.path, message, plausible.CHECK)
 
     def check_ladder_reach(self, ladder: Ladder, entry: Entry) -> None:
         """Warn where the stroke ends a move of the ladder before it reaches its speed."""
