@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 
 from generator.charts.cast import Cast
-from generator.charts.evidence import Bracket, measured_text, of_item, whole_bracket
+from generator.charts.evidence import Bracket, of_item, whole_bracket
 from generator.charts.labels import Room
 from generator.charts.palette import PAGE, Style
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import quantity
+from generator.phrases import measured_text
+from generator.units import format_stated
 
 Point = tuple[float, float]
 REACH = 30.0
@@ -34,8 +35,8 @@ class Measured:
 
     @property
     def text(self) -> str:
-        """The result and what was given: ``32.5 m/s² (30 to 35) at 500 mm/s``."""
-        given = quantity(self.at, "m/s" if self.measures == "acceleration" else "m/s^2")
+        """The result and what was given: ``32.5 ± 1.2 m/s² at 500 mm/s``."""
+        given = format_stated(self.at, "m/s" if self.measures == "acceleration" else "m/s^2")
         return f"{measured_text(self.entry)} at {given}"
 
 

@@ -10,15 +10,16 @@ from typing import Any
 
 import numpy as np
 
-from generator.charts.calls import call_text, leader_of, summary_title
+from generator.charts.calls import summary_title
 from generator.charts.cast import Cast, cast_of
 from generator.charts.labels import SMALLEST, shorten, wrap
 from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import find_range
 from generator.charts.sheet import INK, Sheet
-from generator.charts.wording import ABSENT, estimate, quantity, sentence, span
+from generator.phrases import call_text, difference_text, sentence_case, unit_of
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_quantity
 
 CAPTION = (
     "Each row has its own scale, in its own unit, with zero in the middle. Line and mark: difference, first minus "
@@ -52,33 +53,29 @@ def _pair(contrast: Mapping[str, Any], cast: Cast) -> str:
 
 
 def _words(contrast: Mapping[str, Any], cast: Cast) -> str:
-    return f"{cast.item(contrast['item'])}, {_pair(contrast, cast)}: {_size(contrast)}, {call_text(contrast, cast)}"
+    return (
+        f"{cast.item(contrast['item'])}, {_pair(contrast, cast)}: {_size(contrast)}, {call_text(contrast, cast.names)}"
+    )
 
 
 def _table(contrasts: Contrasts, cast: Cast) -> Table:
-    columns = ("item", "difference of", "difference", "95 % interval", "matters from", "call")
+    columns = ("item", "difference of", "difference with 95 % interval", "matters from", "call")
     rows = [
         (
             cast.item(contrast["item"]),
             _pair(contrast, cast),
-            quantity(contrast.get("difference"), _unit(contrast)),
-            span(contrast.get("low"), contrast.get("high"), _unit(contrast)),
-            quantity(contrast.get("matters"), _unit(contrast)),
-            call_text(contrast, cast),
+            difference_text(contrast),
+            format_quantity(contrast.get("matters"), unit_of(contrast), 2),
+            call_text(contrast, cast.names),
         )
         for contrast in contrasts
     ]
     return Table("Differences between the candidates", columns, tuple(rows))
 
 
-def _unit(contrast: Mapping[str, Any]) -> str | None:
-    """Unit that people read; shares of votes stand in per cent."""
-    return "%" if contrast.get("quantity") == "share" else contrast.get("unit")
-
-
 def _draw(contrasts: Contrasts, cast: Cast, layout: Layout) -> Sheet:
     room = _columns(layout)[0] - 18 if layout.is_wide else layout.width - 8
-    titles = [wrap(sentence(cast.item(contrast["item"])), room) for contrast in contrasts]
+    titles = [wrap(sentence_case(cast.item(contrast["item"])), room) for contrast in contrasts]
     height, usual = (58.0, 2) if layout.is_wide else (112.0, 1)
     extra = [LINE * max(0, len(lines) - usual) for lines in titles]
     many_pairs = len({tuple(contrast["between"]) for contrast in contrasts}) > 1
@@ -114,9 +111,9 @@ def _draw_head(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: La
 def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, top: float, lines: int) -> None:
     """The pair under the lines of the title at the left; the call and the size of the difference at the right."""
     left, right = _columns(layout)
-    leader = leader_of(contrast)
+    leader = contrast["ahead"]
     color = cast.style(leader).color if leader else INK
-    call, size = call_text(contrast, cast), _size(contrast)
+    call, size = call_text(contrast, cast.names), _size(contrast)
     pair = " − ".join(map(cast.short, contrast["between"]))
     if layout.is_wide:
         room = layout.width - right - 16
@@ -134,9 +131,8 @@ def _draw_labels(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: 
 
 def _size(contrast: Mapping[str, Any]) -> str:
     """The difference with its interval."""
-    difference, low, high = (contrast.get(key) for key in ("difference", "low", "high"))
-    text = estimate(difference, low, high, _unit(contrast))
-    return "no difference known" if text == ABSENT else text
+    text = difference_text(contrast)
+    return "no difference known" if text == NOTHING else text
 
 
 def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Layout, middle: float) -> None:
@@ -158,8 +154,8 @@ def _draw_row(sheet: Sheet, contrast: Mapping[str, Any], cast: Cast, layout: Lay
         sheet.hatch([shape], NEUTRAL.light, "/", 0.25)
     sheet.stroke([np.array([[left, middle], [right, middle]])], MUTED.light, 0.8, opacity=0.7)
     sheet.stroke([np.array([[centre, middle - 14], [centre, middle + 14]])], MUTED.light, 1.0)
-    leader = leader_of(contrast)
-    style = cast.style(leader if leader else "")
+    leader = contrast["ahead"]
+    style = cast.style(leader or "")
     if low is not None and high is not None:
         sheet.stroke([np.array([[across(low), middle], [across(high), middle]])], style.color, 3.0)
         caps = [np.array([[across(end), middle - 5], [across(end), middle + 5]]) for end in (low, high)]

@@ -17,26 +17,16 @@ import numpy as np
 from generator.charts.bands import figures
 from generator.charts.brackets import Measured, draw_measured, find_lanes, find_measured
 from generator.charts.cast import Cast, cast_of
-from generator.charts.evidence import figures_of, measured_text
+from generator.charts.evidence import figures_of
 from generator.charts.labels import SMALLEST, Room, along_line, text_width
 from generator.charts.layout import Layout, draw_keys, draw_legend, legend_height, make_chart
 from generator.charts.palette import Style
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import INK, Frame, Sheet
-from generator.charts.wording import (
-    ABSENT,
-    count_word,
-    counted,
-    direction_key,
-    direction_slug,
-    direction_text,
-    heading,
-    listed,
-    quantity,
-    sentence,
-    span,
-)
+from generator.charts.wording import count_word, counted, direction_key, direction_slug, direction_text, heading
+from generator.phrases import listed, measured_text, sentence_case
 from generator.records.presentation import BOUNDS, IN_CORRIDOR, TOO_WIDE, Chart, Table
+from generator.units import NOTHING, format_quantity, format_span, format_stated
 
 LINES = (("static", "static limit"), ("start", "start line"), ("any_timing", "any-timing line"))
 WIDTHS = {"static": 2.2, "start": 1.0, "any_timing": 0.7}
@@ -146,7 +136,7 @@ def _subject(inside: int, total: int, where: str) -> str:
         return f"{'Neither' if total == 2 else 'None'} of the {count_word(total)} {limits} lies"
     if inside == total:
         return f"{'Both' if total == 2 else f'All {count_word(total)}'} {limits} lie"
-    return f"{sentence(count_word(inside))} of {count_word(total)} {limits} {'lies' if inside == 1 else 'lie'}"
+    return f"{sentence_case(count_word(inside))} of {count_word(total)} {limits} {'lies' if inside == 1 else 'lie'}"
 
 
 def _bounds(view: View) -> list[str]:
@@ -366,15 +356,15 @@ def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
         lines = [_at(curve, line, "nominal", speed) for line in ("any_timing", "start", "static")]
         if all(value is None for value in lines) and speed not in measured:
             continue
-        doubt = span(_at(curve, "any_timing", "low", speed), _at(curve, "static", "high", speed))
+        ends = _at(curve, "any_timing", "low", speed), _at(curve, "static", "high", speed)
         entry = measured[speed].entry if speed in measured else None
         rows.append(
             (
                 view.cast.name(curve["candidate"]),
-                quantity(speed, SPEED, bare=True),
-                *(quantity(line, ACCELERATION, bare=True) for line in lines),
-                *([quantity(_square_wave_at(curve, speed), ACCELERATION, bare=True)] * view.is_dotted),
-                doubt,
+                format_stated(speed, SPEED, bare=True),
+                *(format_quantity(line, ACCELERATION, bare=True) for line in lines),
+                *([format_quantity(_square_wave_at(curve, speed), ACCELERATION, bare=True)] * view.is_dotted),
+                format_span(*ends, ACCELERATION, bare=True),
                 measured_text(entry),
             )
         )
@@ -382,7 +372,7 @@ def _rows(view: View, curve: Mapping[str, Any]) -> list[tuple[str, ...]]:
 
 
 def _speed_row(view: View, found: Measured) -> tuple[str, ...]:
-    return (view.cast.name(found.candidate), *[ABSENT] * (6 if view.is_dotted else 5), f"speed {found.text}")
+    return (view.cast.name(found.candidate), *[NOTHING] * (6 if view.is_dotted else 5), f"speed {found.text}")
 
 
 def _alt(view: View, title: str) -> str:
@@ -393,7 +383,7 @@ def _alt(view: View, title: str) -> str:
     if not view.measured:
         return " ".join(parts) + " Nothing was measured."
     words = [f"{view.cast.name(found.candidate)} {found.text}" for found in view.measured]
-    return " ".join(parts) + f" {sentence(counted(len(words), 'limit'))} measured: {'; '.join(words)}."
+    return " ".join(parts) + f" {sentence_case(counted(len(words), 'limit'))} measured: {'; '.join(words)}."
 
 
 def _curve_words(view: View, curve: Mapping[str, Sequence[float]]) -> str:
@@ -401,7 +391,7 @@ def _curve_words(view: View, curve: Mapping[str, Sequence[float]]) -> str:
     static, lowest = series_of(curve, "static"), series_of(curve, "any_timing")
     name = view.cast.name(str(curve["candidate"]))
     return (
-        f"{name} static {quantity(static[0], ACCELERATION)} at {quantity(speeds[0], SPEED)} and "
-        f"{quantity(static[-1], ACCELERATION)} at {quantity(speeds[-1], SPEED)}, any-timing line "
-        f"{span(lowest[0], lowest[-1], ACCELERATION)};"
+        f"{name} static {format_quantity(static[0], ACCELERATION)} at {format_quantity(speeds[0], SPEED)} and "
+        f"{format_quantity(static[-1], ACCELERATION)} at {format_quantity(speeds[-1], SPEED)}, any-timing line "
+        f"{format_span(lowest[0], lowest[-1], ACCELERATION)};"
     )

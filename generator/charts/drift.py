@@ -16,8 +16,10 @@ from generator.charts.evidence import of_item
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import heading, listed, plain, quantity, sentence, shortened
+from generator.charts.wording import heading, plain, shortened
+from generator.phrases import listed, sentence_case
 from generator.records.presentation import Chart, Table
+from generator.units import format_stated
 
 CAPTION = (
     "Each bar is one run, in the order in which the runs were made, measured from its candidate's own mean: hollow "
@@ -78,7 +80,11 @@ def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], runs: tuple[Run
     words = [f"run {run.order}, {cast.name(run.candidate)}, {_run_words(run, unit)}" for run in runs]
     words = shortened(words, 12)
     rows = tuple(
-        (str(run.order), cast.name(run.candidate), *(quantity(end, unit, bare=True) for end in (run.held, run.lost)))
+        (
+            str(run.order),
+            cast.name(run.candidate),
+            *(format_stated(end, unit, bare=True) for end in (run.held, run.lost)),
+        )
         for run in runs
     )
     table = Table(
@@ -98,9 +104,9 @@ def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], runs: tuple[Run
 
 def _run_words(run: Run, unit: str) -> str:
     if run.lost is None:
-        return f"held {quantity(run.held, unit)} and never lost"
-    return f"lost at {quantity(run.lost, unit)}" + (
-        f", held {quantity(run.held, unit, bare=True)}" if run.held is not None else ""
+        return f"held {format_stated(run.held, unit)} and never lost"
+    return f"lost at {format_stated(run.lost, unit)}" + (
+        f", held {format_stated(run.held, unit, bare=True)}" if run.held is not None else ""
     )
 
 
@@ -115,7 +121,7 @@ def _title(results: Mapping[str, Any], trial: Mapping[str, Any], cast: Cast) -> 
     if not any(found):
         return f"Runs in the order in which they were made: {where}"
     if len(found) == 1:
-        return f"{sentence(next(iter(found)))}: {where}"
+        return f"{sentence_case(next(iter(found)))}: {where}"
     return f"{'; '.join(f'{listed(names)}: {statement}' for statement, names in found.items())} ({where})"
 
 

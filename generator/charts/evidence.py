@@ -6,9 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from generator.charts.wording import ABSENT, quantity
-from generator.charts.wording import estimate as estimated
-
 
 @dataclass(frozen=True)
 class Bracket:
@@ -52,19 +49,6 @@ def _bracket_without_runs(measurement: Mapping[str, Any]) -> Bracket | None:
 def figures_of(bracket: Bracket | None) -> list[float]:
     """The finite ends of a bracket."""
     return [] if bracket is None else [end for end in (bracket.held, bracket.lost) if end is not None]
-
-
-def measured_text(measurement: Mapping[str, Any] | None, *, with_unit: bool = True) -> str:
-    """A measurement in words: estimate with its interval, ``at least``, ``at most``, or a dash."""
-    if measurement is None:
-        return ABSENT
-    unit, bare = measurement.get("unit"), not with_unit
-    estimate, low, high = (measurement.get(key) for key in ("estimate", "low", "high"))
-    if measurement.get("at_least") is not None and estimate is None:
-        return f"at least {quantity(measurement['at_least'], unit, bare=bare)}"
-    if measurement.get("at_most") is not None and estimate is None:
-        return f"at most {quantity(measurement['at_most'], unit, bare=bare)}"
-    return estimated(estimate, low, high, unit, bare=bare)
 
 
 def of_item(entries: Sequence[Mapping[str, Any]] | None, item: str, key: str = "item") -> dict[str, Mapping[str, Any]]:

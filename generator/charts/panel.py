@@ -17,8 +17,9 @@ from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, listed, number, quantity, span
+from generator.phrases import listed
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_number, format_share
 
 CAPTION = (
     "Share of those with a preference who chose the candidate at the right, with its 95 % Clopper–Pearson interval. "
@@ -53,9 +54,9 @@ def _chart(item: Entry, cast: Cast) -> Chart:
             *map(cast.name, pair["between"]),
             *(str(count) for count in pair["votes"]),
             str(pair.get("no_preference") or 0),
-            quantity(pair.get("share"), "%", bare=True),
-            span(pair.get("low"), pair.get("high"), "%", bare=True),
-            number(pair.get("probability"), 2),
+            format_share(pair.get("share"), bare=True),
+            _interval(pair, bare=True),
+            format_number(pair.get("probability"), 2),
         )
         for pair in pairs
     )
@@ -88,9 +89,14 @@ def _verdict(pair: Entry, cast: Cast) -> str:
 def _words(pair: Entry, cast: Cast) -> str:
     first, second = map(cast.name, pair["between"])
     votes = pair["votes"]
-    interval = span(pair.get("low"), pair.get("high"), "%")
-    doubt = "" if interval == ABSENT else f", share of the first {quantity(pair.get('share'), '%')} ({interval})"
+    interval = _interval(pair)
+    doubt = "" if interval == NOTHING else f", share of the first {format_share(pair.get('share'))} ({interval})"
     return f"{votes[0]} chose {first}, {votes[1]} {second}, {pair.get('no_preference') or 0} neither{doubt}"
+
+
+def _interval(pair: Entry, *, bare: bool = False) -> str:
+    low, high = (pair.get(end) for end in ("low", "high"))
+    return NOTHING if low is None or high is None else " to ".join(format_share(end, bare=bare) for end in (low, high))
 
 
 def _draw(pairs: Sequence[Entry], cast: Cast, layout: Layout) -> Sheet:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from generator.charts.wording import number, shown
+from generator.units import find_display, format_stated
 
 
 @dataclass(frozen=True)
@@ -20,7 +20,7 @@ class Scale:
     high: float
     ticks: tuple[float, ...] = ()
     logarithmic: bool = False
-    unit: str | None = None
+    unit: str = "1"
 
     def share(self, values: ArrayLike) -> NDArray[np.float64]:
         """Where values lie: 0 at low, 1 at high; NaN for what a logarithmic scale cannot hold."""
@@ -33,11 +33,11 @@ class Scale:
 
     def labels(self) -> tuple[str, ...]:
         """Text of each tick, with equal decimals on a linear scale."""
-        ticks = [shown(tick, self.unit) or 0.0 for tick in self.ticks]
+        ticks = [find_display(self.unit).show(tick) for tick in self.ticks]
         if self.logarithmic:
             return tuple(_power_text(tick) for tick in ticks)
         if len(ticks) < 2:
-            return tuple(number(tick) for tick in ticks)
+            return tuple(format_stated(tick, "1") for tick in ticks)
         step = abs(ticks[1] - ticks[0])
         decimals = max(0, -math.floor(math.log10(step) + 1e-9))
         decimals += round(step * 10**decimals, 6) % 1 != 0
@@ -48,7 +48,7 @@ def _power_text(value: float) -> str:
     """A tick of a logarithmic scale: a plain figure, or a power of ten where that would be long."""
     exponent = round(math.log10(value))
     if 1e-2 <= value < 1e5 or abs(value / 10.0**exponent - 1) > 1e-6:
-        return number(value)
+        return format_stated(value, "1")
     return "10" + str(exponent).translate(str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹"))
 
 
@@ -73,7 +73,7 @@ def _widened(low: float, high: float) -> tuple[float, float]:
     return low - reach, high + reach
 
 
-def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False, unit: str | None = None) -> Scale:
+def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False, unit: str = "1") -> Scale:
     """A scale with at most about ``count`` round ticks; it ends on ticks, or at low and high where ``exact``."""
     low, high = _widened(low, high)
     step = _round_step((high - low) / count)
@@ -86,7 +86,7 @@ def linear_scale(low: float, high: float, count: int = 6, *, exact: bool = False
 
 
 def log_scale(
-    low: float, high: float, factors: Sequence[float] = (1, 2, 5), *, exact: bool = False, unit: str | None = None
+    low: float, high: float, factors: Sequence[float] = (1, 2, 5), *, exact: bool = False, unit: str = "1"
 ) -> Scale:
     """A logarithmic scale over positive figures with ticks at the factors times powers of ten."""
     low, high = (low, high) if high > low * 1.2 else (low / 2, high * 2)

@@ -3,37 +3,31 @@
 Reads results ``sound``, entries with ``id`` and any of (levels in dB or dB(A) as ``unit`` says, frequencies in Hz):
 ``speed`` [m/s]; ``levels`` [{candidate, level, low, high, upper_bound}]; ``bands`` [{candidate, frequency, level}];
 ``background_bands`` {frequency, level}; ``series`` [{candidate, speed, level}]; ``spectra`` [{candidate, frequency,
-level}]; ``tones`` [{candidate, frequency, level, cause}]. Lists of one entry run in step.
+level}]; ``tones`` [{candidate, frequency, level, cause}]. Lists of one entry run in step. Levels that were measured
+with calibration stand in ``measurements``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from generator.charts.bands import Peak, draw_spectrum, figures, name_peaks, step_points
 from generator.charts.cast import Cast, cast_of
+from generator.charts.evidence import of_item
 from generator.charts.labels import SMALLEST, Room
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.palette import MUTED, NEUTRAL
 from generator.charts.scale import Scale, find_range, linear_scale, log_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import (
-    ABSENT,
-    counted,
-    estimate,
-    heading,
-    listed,
-    number,
-    plain,
-    quantity,
-    sentence,
-    shortened,
-)
+from generator.charts.wording import counted, heading, plain, shortened
+from generator.phrases import listed, measured_text, sentence_case
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_quantity, format_span, format_stated
 
 BANDS_CAPTION = (
     "Level per one-third-octave band; the grey hatched stair is the background. Where a line comes within a few "
@@ -48,7 +42,8 @@ Entry = Mapping[str, Any]
 def draw_sounds(results: Mapping[str, Any]) -> tuple[Chart, ...]:
     """Per item ``sound-<id>`` (bands), ``sound-<id>-speed`` and ``sound-<id>-spectrum``, as far as there is data."""
     cast = cast_of(results)
-    drawers = (("bands", _bands_chart), ("series", _series_chart), ("spectra", _spectrum_chart))
+    bands = partial(_bands_chart, results)
+    drawers = (("bands", bands), ("series", _series_chart), ("spectra", _spectrum_chart))
     return tuple(draw(item, cast) for item in results.get("sound") or () for key, draw in drawers if item.get(key))
 
 
@@ -67,26 +62,31 @@ def _in_order(entries: Sequence[Entry], cast: Cast) -> list[Entry]:
     return sorted(entries, key=lambda entry: cast.place(entry["candidate"]))
 
 
-def _level_words(item: Entry, cast: Cast) -> list[str]:
-    """Each candidate's level with its interval."""
-    levels = _in_order(item.get("levels") or (), cast)
-    return [f"{cast.name(entry['candidate'])} {_level_text(entry, _unit(item))}" for entry in levels]
+def _find_levels(results: Mapping[str, Any], item: Entry, cast: Cast) -> dict[str, Entry]:
+    """Each candidate's level as a measurement; without calibration, of which the page makes none, its mean."""
+    levels = {
+        entry["candidate"]: _mean_level(entry, _unit(item)) for entry in _in_order(item.get("levels") or (), cast)
+    }
+    return levels | of_item(results.get("measurements"), item["id"])
 
 
-def _level_text(entry: Entry, unit: str, *, bare: bool = False) -> str:
-    bound = "at most " if entry.get("upper_bound") else ""
-    return bound + estimate(entry.get("level"), entry.get("low"), entry.get("high"), unit, bare=bare)
+def _mean_level(entry: Entry, unit: str) -> Entry:
+    level, low, high = (entry.get(key) for key in ("level", "low", "high"))
+    if entry.get("upper_bound"):
+        return {"unit": unit, "at_most": level if high is None else high}
+    return {"unit": unit, "estimate": level, "low": low, "high": high}
 
 
 # --- bands --------------------------------------------------------------------------------------------------------
 
 
-def _bands_chart(item: Entry, cast: Cast) -> Chart:
+def _bands_chart(results: Mapping[str, Any], item: Entry, cast: Cast) -> Chart:
     bands = _in_order(item["bands"], cast)
     loudest = [_loudest(entry, cast, _unit(item)) for entry in bands]
-    words = _level_words(item, cast) or loudest
-    title = f"{sentence(listed(words))}: {cast.item(item['id'])}"
-    table = _bands_table(item, bands, cast)
+    levels = _find_levels(results, item, cast)
+    words = [f"{cast.name(candidate)} {measured_text(row)}" for candidate, row in levels.items()] or loudest
+    title = f"{sentence_case(listed(words))}: {cast.item(item['id'])}"
+    table = _bands_table(item, bands, levels, cast)
     alt = f"{title}. One-third-octave bands, loudest band: {'; '.join(loudest)}."
     return make_chart(
         f"sound-{item['id']}", title, BANDS_CAPTION, alt, table, lambda layout: _draw_bands(item, bands, cast, layout)
@@ -99,17 +99,17 @@ def _loudest(entry: Entry, cast: Cast, unit: str) -> str:
     if not np.isfinite(levels).any():
         return f"{name} without a level"
     best = int(np.nanargmax(levels))
-    return f"{name} {quantity(levels[best], unit)} at {quantity(entry['frequency'][best], 'Hz')}"
+    return f"{name} {format_quantity(levels[best], unit)} at {format_stated(entry['frequency'][best], 'Hz')}"
 
 
-def _bands_table(item: Entry, bands: Sequence[Entry], cast: Cast) -> Table:
+def _bands_table(item: Entry, bands: Sequence[Entry], levels: Mapping[str, Entry], cast: Cast) -> Table:
     """Levels by band, above them those of all bands together."""
     caption = f"Level per one-third-octave band, {cast.item(item['id'])}"
     entries = _with_background(item, bands, cast)
     table = _columns_table(caption, "frequency [Hz]", "frequency", entries, _unit(item))
-    levels = {entry["candidate"]: _level_text(entry, _unit(item), bare=True) for entry in item.get("levels") or ()}
-    background = [number((item.get("background") or {}).get("level"))] if len(entries) > len(bands) else []
-    whole = ("all bands", *(levels.get(entry["candidate"], ABSENT) for entry in bands), *background)
+    background = (item.get("background") or {}).get("level")
+    last = [format_quantity(background, _unit(item), bare=True)] if len(entries) > len(bands) else []
+    whole = ("all bands", *(measured_text(levels.get(entry["candidate"]), bare=True) for entry in bands), *last)
     return replace(table, rows=(whole, *table.rows)) if levels else table
 
 
@@ -124,7 +124,10 @@ def _columns_table(caption: str, head: str, key: str, entries: Sequence[tuple[st
     steps = sorted({step for _, entry in entries for step in entry[key]})
     found = [dict(zip(entry[key], entry["level"], strict=True)) for _, entry in entries]
     rows = tuple(
-        (quantity(step, SPEED if key == "speed" else None, bare=True), *(number(levels.get(step)) for levels in found))
+        (
+            format_stated(step, SPEED if key == "speed" else "Hz", bare=True),
+            *(format_quantity(levels.get(step), unit, bare=True) for levels in found),
+        )
         for step in steps
     )
     return Table(caption, (head, *(f"{name} [{unit}]" for name, _ in entries)), rows)
@@ -214,8 +217,8 @@ def _series_words(entry: Entry, cast: Cast, unit: str) -> str:
         return f"{name} without a level"
     low, high = int(np.nanargmin(levels)), int(np.nanargmax(levels))
     return (
-        f"{name} {quantity(levels[low], unit, bare=True)} to {quantity(levels[high], unit)}, loudest at "
-        f"{quantity(entry['speed'][high], 'm/s')}"
+        f"{name} {format_span(levels[low], levels[high], unit)}, loudest at "
+        f"{format_stated(entry['speed'][high], 'm/s')}"
     )
 
 
@@ -249,7 +252,12 @@ def _spectrum_chart(item: Entry, cast: Cast) -> Chart:
     words = [_tone_words(tone, cast) for tone in tones]
     title = _tones_title(tones, cast)
     rows = tuple(
-        (cast.name(tone["candidate"]), number(tone["frequency"], 4), number(tone.get("level")), _cause(tone) or ABSENT)
+        (
+            cast.name(tone["candidate"]),
+            format_quantity(tone["frequency"], "Hz", bare=True),
+            format_quantity(tone.get("level"), _unit(item), bare=True),
+            _cause(tone) or NOTHING,
+        )
         for tone in tones
     )
     columns = ("candidate", "frequency [Hz]", f"level [{_unit(item)}]", "cause")
@@ -270,12 +278,12 @@ def _tones_title(tones: Sequence[Entry], cast: Cast) -> str:
     if len(tones) == 1:
         return f"One prominent tone, {_tone_words(tones[0], cast)}"
     strongest = max(tones, key=lambda tone: -np.inf if tone.get("level") is None else tone["level"])
-    return f"{sentence(counted(len(tones), 'prominent tone'))}, the strongest {_tone_words(strongest, cast)}"
+    return f"{sentence_case(counted(len(tones), 'prominent tone'))}, the strongest {_tone_words(strongest, cast)}"
 
 
 def _tone_words(tone: Entry, cast: Cast) -> str:
     cause = f" ({_cause(tone)})" if _cause(tone) else ""
-    return f"{cast.name(tone['candidate'])} at {quantity(tone['frequency'], 'Hz')}{cause}"
+    return f"{cast.name(tone['candidate'])} at {format_quantity(tone['frequency'], 'Hz')}{cause}"
 
 
 def _cause(tone: Entry) -> str:
@@ -283,7 +291,7 @@ def _cause(tone: Entry) -> str:
 
 
 def _tone_text(tone: Entry) -> str:
-    return quantity(tone["frequency"], "Hz") + (f", {_cause(tone)}" if _cause(tone) else "")
+    return format_quantity(tone["frequency"], "Hz") + (f", {_cause(tone)}" if _cause(tone) else "")
 
 
 def _draw_spectrum(item: Entry, spectra: Sequence[Entry], tones: Sequence[Entry], cast: Cast, layout: Layout) -> Sheet:
@@ -314,7 +322,7 @@ def _draw_spectrum(item: Entry, spectra: Sequence[Entry], tones: Sequence[Entry]
         if tone.get("level") is not None:
             across, up = frame.point(tone["frequency"], tone["level"])
             sheet.mark(across, up, style.marker, style.color, 3.6)
-            texts = tuple(filter(None, (_tone_text(tone), _cause(tone), quantity(tone["frequency"], "Hz"))))
+            texts = tuple(filter(None, (_tone_text(tone), _cause(tone), format_quantity(tone["frequency"], "Hz"))))
             peaks.append(Peak(tone["frequency"], tone["level"], texts, style.color))
     name_peaks(frame, room, peaks)
     draw_legend(sheet, layout, cast, names)

@@ -23,17 +23,10 @@ from generator.charts.layout import Key, Layout, draw_field, draw_keys, legend_h
 from generator.charts.palette import ACCENT, MUTED, NEUTRAL, Style
 from generator.charts.scale import linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import (
-    ABSENT,
-    direction_key,
-    direction_slug,
-    direction_text,
-    heading,
-    listed,
-    quantity,
-    span,
-)
+from generator.charts.wording import direction_key, direction_slug, direction_text, heading
+from generator.phrases import listed
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_quantity, format_span
 
 HELD, START, CRUISE, BRAKING, STOP, UNREACHABLE = range(6)
 LOST = (START, CRUISE, BRAKING, STOP)
@@ -150,10 +143,9 @@ def _alt(view: View, title: str) -> str:
     shares = [f"{count} {NAMES[state]}" for state, count in counts.items() if count]
     measured = [found.text for found in view.measured]
     over = f" Measured: {'; '.join(measured)}." if measured else ""
-    return (
-        f"{title}. {view.state.size} moves over speed {span(view.speed[0], view.speed[-1], SPEED)} and "
-        f"acceleration {span(view.acceleration[0], view.acceleration[-1], ACCELERATION)}: {listed(shares)}.{over}"
-    )
+    speeds = format_span(view.speed[0], view.speed[-1], SPEED)
+    limits = format_span(view.acceleration[0], view.acceleration[-1], ACCELERATION)
+    return f"{title}. {view.state.size} moves over speed {speeds} and acceleration {limits}: {listed(shares)}.{over}"
 
 
 def _table(view: View) -> Table:
@@ -168,11 +160,13 @@ def _table(view: View) -> Table:
         above = np.flatnonzero(states[first:] == HELD)
         rows.append(
             (
-                quantity(view.speed[column], SPEED, bare=True),
-                quantity(view.acceleration[held[-1]], ACCELERATION, bare=True) if len(held) else ABSENT,
-                quantity(view.acceleration[first], ACCELERATION, bare=True) if len(lost) else ABSENT,
-                NAMES[int(states[first])] if len(lost) else ABSENT,
-                quantity(view.acceleration[first + above[-1]], ACCELERATION, bare=True) if len(above) else ABSENT,
+                format_quantity(view.speed[column], SPEED, bare=True),
+                format_quantity(view.acceleration[held[-1]], ACCELERATION, bare=True) if len(held) else NOTHING,
+                format_quantity(view.acceleration[first], ACCELERATION, bare=True) if len(lost) else NOTHING,
+                NAMES[int(states[first])] if len(lost) else NOTHING,
+                format_quantity(view.acceleration[first + above[-1]], ACCELERATION, bare=True)
+                if len(above)
+                else NOTHING,
             )
         )
     heads = [heading(name, ACCELERATION) for name in ("last held", "first lost", "held again up to")]

@@ -14,14 +14,16 @@ import numpy as np
 from generator.charts.brackets import draw_arrow
 from generator.charts.calls import item_title
 from generator.charts.cast import Cast, cast_of
-from generator.charts.evidence import Bracket, figures_of, measured_text, of_item, run_brackets, rung_tries
+from generator.charts.evidence import Bracket, figures_of, of_item, run_brackets, rung_tries
 from generator.charts.labels import shorten, text_width
 from generator.charts.layout import Layout, make_chart
 from generator.charts.palette import PAGE, Style
 from generator.charts.scale import Scale, find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, heading, quantity, span
+from generator.charts.wording import heading
+from generator.phrases import measured_text
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_span, format_stated, format_with_interval
 
 CAPTION = (
     "Pale bar: predicted corridor from the any-timing line to the static limit, its start line marked, paler with the "
@@ -110,12 +112,12 @@ def _chart(results: Mapping[str, Any], trial: Mapping[str, Any], strips: tuple[S
 
 
 def _words(strip: Strip, cast: Cast, unit: str) -> str:
-    predicted = span(strip.line("any_timing"), strip.line("static"), unit)
+    predicted = format_span(strip.line("any_timing"), strip.line("static"), unit)
     measured = measured_text(strip.measurement)
     start = (
-        f"{cast.name(strip.candidate)}: predicted {predicted}" if predicted != ABSENT else cast.name(strip.candidate)
+        f"{cast.name(strip.candidate)}: predicted {predicted}" if predicted != NOTHING else cast.name(strip.candidate)
     )
-    return f"{start}, {'not measured' if measured == ABSENT else f'measured {measured}'}"
+    return f"{start}, {'not measured' if measured == NOTHING else f'measured {measured}'}"
 
 
 def _table(strips: tuple[Strip, ...], cast: Cast, unit: str, where: str) -> Table:
@@ -128,38 +130,36 @@ def _table(strips: tuple[Strip, ...], cast: Cast, unit: str, where: str) -> Tabl
     rows = [
         (
             cast.name(strip.candidate),
-            *(_with_range(strip, key) for key in _KEYS),
-            measured_text(strip.measurement, with_unit=False),
-            _runs_text(strip),
+            *(_with_range(strip, key, unit) for key in _KEYS),
+            measured_text(strip.measurement, bare=True),
+            _runs_text(strip, unit),
         )
         for strip in strips
     ]
     return Table(f"Predicted and measured: {where}", columns, tuple(rows))
 
 
-def _with_range(strip: Strip, key: str) -> str:
-    unit = (strip.prediction or {}).get("unit")
-    nominal = quantity(strip.line(key), unit, bare=True)
-    doubt = span(strip.line(key, "low"), strip.line(key, "high"), unit, bare=True)
-    return nominal if doubt == ABSENT else f"{nominal} ({doubt})"
+def _with_range(strip: Strip, key: str, unit: str) -> str:
+    nominal, low, high = (strip.line(key, kind) for kind in ("nominal", "low", "high"))
+    return format_with_interval(nominal, low, high, unit, bare=True)
 
 
-def _runs_text(strip: Strip) -> str:
+def _runs_text(strip: Strip, unit: str) -> str:
     measurement = strip.measurement or {}
-    unit = measurement.get("unit")
     tries = [
-        f"{held} of {held + lost} held at {quantity(at, unit, bare=True)}" for at, held, lost in rung_tries(measurement)
+        f"{held} of {held + lost} held at {format_stated(at, unit, bare=True)}"
+        for at, held, lost in rung_tries(measurement)
     ]
     runs = [_run_text(bracket, unit) for bracket in run_brackets(measurement)]
-    return "; ".join(runs or tries) or ABSENT
+    return "; ".join(runs or tries) or NOTHING
 
 
-def _run_text(bracket: Bracket, unit: str | None) -> str:
+def _run_text(bracket: Bracket, unit: str) -> str:
     if bracket.lost is None:
-        return f"{quantity(bracket.held, unit, bare=True)}, never lost"
+        return f"{format_stated(bracket.held, unit, bare=True)}, never lost"
     if bracket.held is None:
-        return f"lost at {quantity(bracket.lost, unit, bare=True)}"
-    return span(bracket.held, bracket.lost, unit, bare=True)
+        return f"lost at {format_stated(bracket.lost, unit, bare=True)}"
+    return format_span(bracket.held, bracket.lost, unit, stated=True, bare=True)
 
 
 def _draw(strips: tuple[Strip, ...], trial: Mapping[str, Any], cast: Cast, layout: Layout) -> Sheet:
@@ -199,8 +199,8 @@ def _columns(strips: tuple[Strip, ...], cast: Cast, layout: Layout) -> tuple[flo
 def _draw_row(frame: Frame, strip: Strip, cast: Cast, layout: Layout, top: float) -> None:
     style = cast.style(strip.candidate)
     sheet, (left, _, right, _) = frame.sheet, frame.box
-    value = measured_text(strip.measurement, with_unit=False)
-    value = "not measured" if value == ABSENT else value
+    value = measured_text(strip.measurement, bare=True)
+    value = "not measured" if value == NOTHING else value
     middle = top - 14.0
     if layout.is_wide:
         sheet.mark(6, middle, style.marker, style.color, 4.2)

@@ -19,19 +19,10 @@ from generator.charts.layout import Layout, draw_legend, legend_height, make_cha
 from generator.charts.palette import MUTED, RULE
 from generator.charts.scale import Scale, find_range, linear_scale, log_scale
 from generator.charts.sheet import INK, Frame, Sheet
-from generator.charts.wording import (
-    ABSENT,
-    count_word,
-    counted,
-    heading,
-    listed,
-    number,
-    plain,
-    quantity,
-    sentence,
-    shortened,
-)
+from generator.charts.wording import count_word, counted, heading, plain, shortened
+from generator.phrases import listed, sentence_case, wavelength_text
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_number, format_quantity, format_stated
 
 CAPTION = (
     "One field per band of the sample, slowest at the top, all on one scale. Lines: contrast of the ripples over their "
@@ -62,12 +53,12 @@ def _chart(item: Entry, cast: Cast) -> Chart:
     )
     rows = tuple(
         (
-            quantity(ripple["speed"], "m/s", bare=True),
+            format_stated(ripple["speed"], "m/s", bare=True),
             cast.name(ripple["candidate"]),
-            quantity(ripple["wavelength"], "m", bare=True),
-            quantity(ripple["contrast"], "%", bare=True),
-            number(ripple.get("ratio")),
-            _causes(ripple) or ABSENT,
+            wavelength_text(ripple, bare=True),
+            format_quantity(ripple["contrast"], "%", 2, bare=True),
+            format_number(ripple.get("ratio"), 2),
+            _causes(ripple) or NOTHING,
         )
         for ripple in ripples
     )
@@ -89,8 +80,8 @@ def _causes(ripple: Entry) -> str:
 def _ripple_words(ripple: Entry, cast: Cast) -> str:
     cause = f", {_causes(ripple)}" if _causes(ripple) else ", no predicted cause fits"
     return (
-        f"{cast.name(ripple['candidate'])} at {quantity(ripple['speed'], 'm/s')}: "
-        f"{quantity(ripple['wavelength'], 'm')} with {quantity(ripple['contrast'], '%')} contrast{cause}"
+        f"{cast.name(ripple['candidate'])} at {format_stated(ripple['speed'], 'm/s')}: "
+        f"{wavelength_text(ripple)} with {format_quantity(ripple['contrast'], '%', 2)} contrast{cause}"
     )
 
 
@@ -101,7 +92,7 @@ def _title(item: Entry, ripples: Sequence[Entry], cast: Cast) -> str:
         bands = {entry["speed"] for entry in item["spectra"] if entry["candidate"] == candidate}
         rippled = {ripple["speed"] for ripple in ripples if ripple["candidate"] == candidate}
         parts.append(f"{cast.name(candidate)} shows ripples in {_share(len(rippled), len(bands))}")
-    return sentence(listed(parts))
+    return sentence_case(listed(parts))
 
 
 def _share(count: int, total: int) -> str:
@@ -141,7 +132,7 @@ def _draw_band(frame: Frame, speed: float, spectra: Sequence[Entry], ripples: Se
     left, bottom, right, top = frame.box
     frame.draw_y_axis()
     frame.sheet.stroke([np.array([[left, bottom], [right, bottom]])], RULE.light, 1.0)
-    text = quantity(speed, "m/s")
+    text = format_stated(speed, "m/s")
     frame.sheet.text(right, top - 10, text, SMALLEST, anchor="end", color=MUTED.light, halo=True)
     room = Room((left, bottom, right, top + 10))
     room.keep_box(right - 50, top - 16, right, top)

@@ -17,8 +17,10 @@ from generator.charts.labels import Room, along_line, text_width
 from generator.charts.layout import Layout, draw_legend, legend_height, make_chart
 from generator.charts.scale import find_range, linear_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import direction_key, direction_slug, direction_text, heading, listed, quantity
+from generator.charts.wording import direction_key, direction_slug, direction_text, heading
+from generator.phrases import listed
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_quantity, format_share, format_stated
 
 CAPTION = (
     "Pull-out torque of the motor that turns fastest, at nominal inputs: level while the supply can still drive the "
@@ -83,16 +85,17 @@ def _title(curves: Curves, cast: Cast, where: str) -> str:
         ((_at(curve, top) / (_at(curve, curve["speed"][0]) or 1.0), curve) for curve in curves),
         key=lambda pair: pair[0],
     )
-    shares = [f"{cast.name(curve['candidate'])} {100 * share:.0f} %" for share, curve in reversed(kept)]
-    return f"Torque left at {quantity(top, SPEED)} {where}: {listed(shares)}"
+    shares = [f"{cast.name(curve['candidate'])} {format_share(share)}" for share, curve in reversed(kept)]
+    return f"Torque left at {format_quantity(top, SPEED)} {where}: {listed(shares)}"
 
 
 def _words(curve: Mapping[str, Any], cast: Cast) -> str:
     speeds, corner = curve["speed"], _corner(curve)
-    bend = f", falling from {quantity(corner[0], SPEED)}" if corner else ""
+    bend = f", falling from {format_quantity(corner[0], SPEED)}" if corner else ""
     return (
-        f"{cast.name(curve['candidate'])} {quantity(_at(curve, speeds[0]), 'N·m')} at {quantity(speeds[0], SPEED)}"
-        f"{bend}, {quantity(_at(curve, speeds[-1]), 'N·m')} at {quantity(speeds[-1], SPEED)}"
+        f"{cast.name(curve['candidate'])} {format_quantity(_at(curve, speeds[0]), 'N·m')} at "
+        f"{format_quantity(speeds[0], SPEED)}{bend}, {format_quantity(_at(curve, speeds[-1]), 'N·m')} at "
+        f"{format_quantity(speeds[-1], SPEED)}"
     )
 
 
@@ -100,11 +103,11 @@ def _table(curves: Curves, cast: Cast, where: str) -> Table:
     ticks = linear_scale(0.0, max(curve["speed"][-1] for curve in curves), 8, exact=True).ticks
     rows = [
         (
-            quantity(speed, SPEED, bare=True),
+            format_stated(speed, SPEED, bare=True),
             *(
-                quantity(_at(curve, speed), "N·m", bare=True)
+                format_quantity(_at(curve, speed), "N·m", bare=True)
                 if curve["speed"][0] <= speed <= curve["speed"][-1]
-                else "–"
+                else NOTHING
                 for curve in curves
             ),
         )

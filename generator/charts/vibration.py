@@ -19,8 +19,9 @@ from generator.charts.layout import Layout, draw_legend, legend_height, make_cha
 from generator.charts.palette import PAGE
 from generator.charts.scale import find_range, linear_scale, log_scale
 from generator.charts.sheet import Frame, Sheet
-from generator.charts.wording import ABSENT, estimate, listed, number, quantity, sentence, span
+from generator.phrases import listed, sentence_case
 from generator.records.presentation import Chart, Table
+from generator.units import NOTHING, format_quantity, format_with_interval
 
 CAPTION = (
     "Density of acceleration with its interval as a pale band, where repeats or averages allow one; the smooth thick "
@@ -44,10 +45,10 @@ def _chart(item: Entry, cast: Cast) -> Chart:
     where = cast.item(item["id"])
     fits = [fit for fit in _in_order(item.get("fits") or (), cast) if fit.get("peak_frequency") is not None]
     words = [_fit_words(fit, cast) for fit in fits]
-    title = f"{sentence(listed(words) if words else 'no resonance could be fitted')}: {where}"
+    title = f"{sentence_case(listed(words) if words else 'no resonance could be fitted')}: {where}"
     alt = f"{title}. Density of acceleration over frequency; highest line: {'; '.join(_highest(item, cast))}."
     predicted = [
-        f"{cast.name(entry['candidate'])} {quantity(entry['frequency'], 'Hz')}"
+        f"{cast.name(entry['candidate'])} {format_quantity(entry['frequency'], 'Hz')}"
         for entry in _in_order(item.get("predicted") or (), cast)
     ]
     alt += f" Predicted: {listed(predicted)}." if predicted else ""
@@ -62,8 +63,11 @@ def _chart(item: Entry, cast: Cast) -> Chart:
 
 
 def _fit_words(fit: Entry, cast: Cast) -> str:
-    peak = estimate(fit["peak_frequency"], fit.get("peak_low"), fit.get("peak_high"), "Hz")
-    return f"{cast.name(fit['candidate'])} peaks at {peak}"
+    return f"{cast.name(fit['candidate'])} peaks at {_peak(fit)}"
+
+
+def _peak(fit: Entry, *, bare: bool = False) -> str:
+    return format_with_interval(fit.get("peak_frequency"), fit.get("peak_low"), fit.get("peak_high"), "Hz", bare=bare)
 
 
 def _highest(item: Entry, cast: Cast) -> list[str]:
@@ -74,7 +78,7 @@ def _highest(item: Entry, cast: Cast) -> list[str]:
         text = (
             "none"
             if best is None
-            else (f"{quantity(density[best], UNIT)} at {quantity(entry['frequency'][best], 'Hz')}")
+            else f"{format_quantity(density[best], UNIT)} at {format_quantity(entry['frequency'][best], 'Hz')}"
         )
         found.append(f"{cast.name(entry['candidate'])} {text}")
     return found
@@ -82,22 +86,21 @@ def _highest(item: Entry, cast: Cast) -> list[str]:
 
 def _table(item: Entry, cast: Cast, where: str) -> Table:
     fits = {fit["candidate"]: fit for fit in item.get("fits") or ()}
-    predicted: dict[str, list[float]] = {}
+    predicted: dict[str, list[str]] = {}
     for entry in item.get("predicted") or ():
-        predicted.setdefault(entry["candidate"], []).append(entry["frequency"])
+        predicted.setdefault(entry["candidate"], []).append(format_quantity(entry["frequency"], "Hz", bare=True))
     rows = []
     for entry in _in_order(item["densities"], cast):
         fit = fits.get(entry["candidate"], {})
         rows.append(
             (
                 cast.name(entry["candidate"]),
-                number(fit.get("peak_frequency"), 4),
-                span(fit.get("peak_low"), fit.get("peak_high"), digits=4),
-                number(fit.get("damping_ratio")),
-                listed([number(value, 4) for value in predicted.get(entry["candidate"], [])]) or ABSENT,
+                _peak(fit, bare=True),
+                format_with_interval(fit.get("damping_ratio"), fit.get("damping_low"), fit.get("damping_high"), "1"),
+                listed(predicted.get(entry["candidate"], [])) or NOTHING,
             )
         )
-    columns = ("candidate", "peak [Hz]", "95 % interval [Hz]", "damping ratio", "predicted [Hz]")
+    columns = ("candidate", "peak with 95 % interval [Hz]", "damping ratio with 95 % interval", "predicted [Hz]")
     return Table(f"Resonance, {where}", columns, tuple(rows))
 
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
+
+from generator.phrases import call_text, sentence_case
+from generator.phrases import listed as listed
 
 _INPUTS = {
     "supply.voltage": "Supply voltage",
@@ -109,26 +112,14 @@ def item_titles(results: Mapping[str, Any]) -> dict[str, str]:
     return titles
 
 
-def sentence_case(text: str) -> str:
-    """The text with its first letter large."""
-    return text[:1].upper() + text[1:]
-
-
 def candidate_names(results: Mapping[str, Any]) -> dict[str, str]:
     """Candidates' names by id, in file order."""
     return {entry["id"]: entry.get("name") or entry["id"] for entry in results.get("candidates") or ()}
 
 
-def call_words(call: str, names: Mapping[str, str]) -> str:
-    """A call with the candidate's name in place of its id, first letter large."""
-    identifier = call.removesuffix(" ahead")
-    words = f"{names.get(identifier, identifier)} ahead" if call.endswith(" ahead") else call
-    return sentence_case(words)
-
-
-def listed(parts: Sequence[str]) -> str:
-    """``a, b and c``."""
-    return "".join(parts) if len(parts) < 2 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+def call_words(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
+    """A contrast's call with the name of the candidate ahead, first letter large."""
+    return sentence_case(call_text(row, names))
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:

@@ -17,8 +17,9 @@ from generator.pages.figures import (
     number,
 )
 from generator.pages.labels import candidate_names, counted, item_titles, listed
-from generator.pages.measured import basis_text, measured_text
+from generator.pages.measured import basis_text
 from generator.pages.trials import view_call
+from generator.phrases import measured_text, wavelength_text
 
 Row = Mapping[str, Any]
 View = list[dict[str, Any]]
@@ -213,7 +214,7 @@ def _surface(results: Row, item: Row, media: Media) -> dict[str, Any]:
         (
             format_stated(row["speed"], "m/s"),
             names.get(row["candidate"], row["candidate"]),
-            _wavelength(row),
+            wavelength_text(row),
             NOTHING if row.get("contrast") is None else f"{number(100 * row['contrast'], 2)} %",
             NOTHING if row.get("ratio") is None else number(row["ratio"], 2),
             listed([str(cause) for cause in row.get("causes") or ()]) or "no predicted cause fits",
@@ -221,14 +222,6 @@ def _surface(results: Row, item: Row, media: Media) -> dict[str, Any]:
         for row in ripples
     ]
     return {"ripples": rows, "clean": _clean(item, names), "photos": _photos(item, names, media)}
-
-
-def _wavelength(row: Row) -> str:
-    """Wavelength with its resolution as half-width."""
-    length, step = row.get("wavelength"), row.get("resolution")
-    if length is None or step is None:
-        return format_quantity(length, "m")
-    return format_with_interval(length, length - step, length + step, "m")
 
 
 def _clean(item: Row, names: Row) -> list[str]:

@@ -77,7 +77,7 @@ _PLACES = {
 def trials_prose(results: Row) -> list[str]:
     """How many calls of each kind the trials gave."""
     trials = {trial["id"] for trial in results.get("trials") or ()}
-    calls = Counter(_kind(row["call"]) for row in results.get("contrasts") or () if row["item"] in trials)
+    calls = Counter(_kind(row) for row in results.get("contrasts") or () if row["item"] in trials)
     if not calls:
         return []
     parts = [f"{count} {words}" for words, count in calls.items()]
@@ -86,8 +86,8 @@ def trials_prose(results: Row) -> list[str]:
     return [f"{counted(calls.total(), 'pair was', 'pairs were')} compared: {listed(parts)}."]
 
 
-def _kind(call: str) -> str:
-    return "with one candidate ahead" if call.endswith(" ahead") else f"“{call}”"
+def _kind(row: Row) -> str:
+    return "with one candidate ahead" if row["ahead"] else f"“{row['call']}”"
 
 
 def verdict_counts(results: Row) -> str:

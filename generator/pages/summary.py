@@ -11,8 +11,8 @@ from typing import Any
 from generator.pages.figures import format_stated
 from generator.pages.labels import call_words, candidate_names, input_label, item_titles
 from generator.pages.marks import drop_marks
-from generator.pages.measured import lead_text, measured_text
 from generator.pages.specification import source_text, tolerance_text
+from generator.phrases import lead_text, measured_text
 
 Row = Mapping[str, Any]
 LONGEST_SLUG = 60
@@ -103,5 +103,5 @@ def _outcomes(results: Row, candidate: str, names: Mapping[str, str]) -> list[di
 def _call(row: Row, names: Mapping[str, str]) -> str:
     first, second = (names.get(candidate, candidate) for candidate in row["between"])
     lead = lead_text(row)
-    words = call_words(row["call"], names)
+    words = call_words(row, names)
     return f"{words}{lead}" if lead else f"{words} ({first} against {second})"

@@ -7,8 +7,9 @@ from typing import Any
 
 from generator.pages.figures import format_quantity, format_span, format_spread, format_stated, number
 from generator.pages.labels import call_words, candidate_names, counted, item_titles, listed
-from generator.pages.measured import basis_text, difference_text, lead_text, measured_text
+from generator.pages.measured import basis_text
 from generator.pages.strips import find_strip, find_top
+from generator.phrases import difference_text, lead_text, measured_text
 
 Row = Mapping[str, Any]
 HALF_SWING = 0.5
@@ -155,8 +156,8 @@ def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
     difference = "" if row.get("difference") is None else difference_text(row)
     return {
         "item": row["item"],
-        "words": call_words(row["call"], names),
-        "decided": row["call"].endswith(" ahead") or row["call"].startswith("no difference"),
+        "words": call_words(row, names),
+        "decided": bool(row["ahead"]) or row["call"].startswith("no difference"),
         "slot": _slot(row, names),
         "lead": lead,
         "pair": f"{first} against {second}",
@@ -170,8 +171,7 @@ def view_call(row: Row, names: Mapping[str, str]) -> dict[str, Any]:
 
 def _slot(row: Row, names: Mapping[str, str]) -> int | None:
     """Place in the file of the candidate ahead; None where nobody is."""
-    ahead = row["call"].removesuffix(" ahead")
-    return list(names).index(ahead) if row["call"].endswith(" ahead") and ahead in names else None
+    return list(names).index(row["ahead"]) if row["ahead"] in names else None
 
 
 def _more_runs(count: int | None, drift: bool) -> str:

@@ -14,7 +14,7 @@ from generator.pages.figures import (
     number,
 )
 from generator.pages.labels import DERIVED, call_words, candidate_names
-from generator.pages.measured import difference_text, measured_text
+from generator.phrases import difference_text, measured_text
 
 LINES = {"predicted": "static", "start": "start", "any-timing": "any_timing"}
 
@@ -77,7 +77,7 @@ def _contrasts(results: Mapping[str, Any]) -> Pairs:
         name = f"{first} {second} {row['item']}"
         yield f"{name} difference", difference_text(row)
         yield f"{name} matters", format_quantity(row.get("matters"), row["unit"])
-        yield f"{name} call", call_words(row["call"], names)
+        yield f"{name} call", call_words(row, names)
 
 
 def _derived(results: Mapping[str, Any]) -> Pairs:

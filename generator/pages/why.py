@@ -16,7 +16,7 @@ from generator.pages.figures import (
     number,
 )
 from generator.pages.labels import candidate_names, counted, item_titles, listed, sentence_case, short_label
-from generator.pages.measured import measured_text
+from generator.phrases import measured_text
 from generator.units import format_direction
 
 Row = Mapping[str, Any]

@@ -109,10 +109,13 @@ def _predictions() -> list[Row]:
 
 def measurement(item: str, candidate: str, runs: Sequence[Row] = (), **figures: Any) -> Row:
     """One measured limit; figures replace the empty ones."""
-    unit = "m/s" if item == "top-speed" else "m/s^2"
+    quantity, unit = ("speed", "m/s") if item == "top-speed" else ("acceleration", "m/s^2")
     empty = dict.fromkeys(("estimate", "standard_uncertainty", "low", "high", "at_least", "at_most"))
     return (
-        {"item": item, "candidate": candidate, "unit": unit, "kind": "bracketed", "runs": list(runs)} | empty | figures
+        {"item": item, "candidate": candidate, "quantity": quantity, "unit": unit, "kind": "bracketed"}
+        | {"runs": list(runs), "count": len(runs)}
+        | empty
+        | figures
     )
 
 
@@ -152,12 +155,17 @@ def _agreement() -> list[Row]:
 def contrast(item: str, unit: str, figures: tuple[Any, Any, Any, Any], call: str, **more: Any) -> Row:
     """A difference of series minus parallel: (difference, low, high, what matters)."""
     named = dict(zip(("difference", "low", "high", "matters"), figures, strict=True))
-    return {"item": item, "unit": unit, "between": ["series", "parallel"], "call": call, "reason": "…"} | named | more
+    ahead = call.removesuffix(" ahead") if call.endswith(" ahead") else None
+    row = {"item": item, "unit": unit, "between": ["series", "parallel"], "call": call, "ahead": ahead, "reason": "…"}
+    return row | {"quantity": _QUANTITIES[unit]} | named | more
+
+
+_QUANTITIES = {"m/s^2": "acceleration", "m/s": "speed", "dB": "level"}
 
 
 def _contrasts() -> list[Row]:
     return [
-        contrast("diagonal-500", "m/s^2", (-29.4, -31.2, -27.6, 2.4), "parallel ahead", ahead="parallel"),
+        contrast("diagonal-500", "m/s^2", (-29.4, -31.2, -27.6, 2.4), "parallel ahead"),
         contrast("diagonal-900", "m/s^2", (None, None, None, 1.5), "not comparable"),
         contrast("top-speed", "m/s", (-0.6, None, None, 0.07), "only a lower bound"),
         contrast("traverse-100", "dB", (1.3, -0.4, 3.0, 2.0), "undecided"),

@@ -13,7 +13,7 @@ from svg_reading import SVG, parse, written
 from generator.charts.brackets import find_measured
 from generator.charts.cast import cast_of
 from generator.charts.corridor import directions_of, draw_corridors
-from generator.charts.evidence import Bracket, measured_text, whole_bracket
+from generator.charts.evidence import Bracket, whole_bracket
 from generator.records.presentation import Chart
 
 Results = dict[str, Any]
@@ -96,7 +96,7 @@ def test_table_holds_the_curves_at_round_and_at_measured_speeds(charts: Mapping[
         assert float(row[2]) == pytest.approx(0.4223 * wanted, rel=0.006)
         assert float(row[5]) == pytest.approx(min(64.0, 1.27 * wanted), rel=0.006)
         assert float(row[5]) >= float(row[4]), "more voltage never gives less, also where the dotted line is not drawn"
-    assert rows[3][7] == "32.5 m/s² (31.3 to 33.7)"
+    assert rows[3][7] == "32.5 ± 1.2 m/s²"
     assert charts["corridor"].table.columns[5:7] == (
         "static limit, square wave [m/s²]", "95 % intervals, low end of any-timing to high end of static [m/s²]",
     )  # fmt: skip
@@ -127,13 +127,6 @@ def test_counts_of_tries_are_never_taken_for_rungs() -> None:
     tries = [{"at": 40.0, "held": 5, "lost": 0}, {"at": 48.0, "held": 1, "lost": 4}]
 
     assert whole_bracket(measurement("diagonal-900", "parallel", tries, low=42.0, high=49.0)) == Bracket(42.0, 49.0)
-
-
-def test_measured_text_says_what_kind_of_limit_it_is() -> None:
-    assert measured_text(measurement("top-speed", "series", at_least=1.8)) == "at least 1800 mm/s"
-    assert measured_text(measurement("top-speed", "series", at_most=1.8)) == "at most 1800 mm/s"
-    assert measured_text(measurement("diagonal-500", "series", estimate=32.5)) == "32.5 m/s²"
-    assert measured_text(measurement("diagonal-500", "series")) == measured_text(None) == "–"
 
 
 def test_brackets_stand_at_their_speeds_and_limits(results: Results) -> None:

@@ -134,6 +134,6 @@ def test_one_candidate_without_measurement_is_named_as_such(results: Results) ->
     charts = {chart.id: chart for chart in draw_charts(results)}
 
     strip = charts["trial-diagonal-500"]
-    assert "Alder 42-8, parallel: predicted 31.3 to 74 m/s², not measured" in strip.alt
+    assert "Alder 42-8, parallel: predicted 31.3 to 74.0 m/s², not measured" in strip.alt
     assert strip.table.rows[1][4:] == ("–", "–")
     assert "not measured" in written(strip.wide.svg)

@@ -68,7 +68,7 @@ def test_table_gives_first_lost_last_held_and_islands(results: dict[str, Any]) -
     results["stall_maps"] = [entry]
     chart = draw_stall_maps(results)[0]
 
-    assert chart.table.rows == (("100", "2", "3", "lost in braking", "4"), ("200", "4", "–", "–", "–"))
+    assert chart.table.rows == (("100", "2.00", "3.00", "lost in braking", "4.00"), ("200", "4.00", "–", "–", "–"))
 
 
 def test_a_map_without_cells_gives_no_chart(results: dict[str, Any]) -> None:

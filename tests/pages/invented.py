@@ -94,6 +94,7 @@ def contrast(item: str, difference: float | None, call: str, reason: str, **more
         "high": None if difference is None else difference + 1.6,
         "matters": 2.6,
         "call": call,
+        "ahead": call.removesuffix(" ahead") if call.endswith(" ahead") else None,
         "reason": reason,
         "runs_to_decide": None,
     }
