@@ -25,16 +25,21 @@ class Findings:
     slugs: tuple[str, ...]
 
 
-def check_folder(root: Path, limits: Limits) -> Findings:
+def check_folder(root: Path, limits: Limits, only: str | None = None) -> Findings:
     """Read everything below ``root``, decode every recording and photo, and collect what is wrong and what is missing.
 
-    Nothing is written and nothing is kept for later.
+    ``only`` names the one comparison to read, without the others and the site's facts. Nothing is written and nothing
+    is kept for later.
     """
     if not root.is_dir():
         raise UsageError(f"there is no folder {root}", "name one with --comparisons, or run stallmark begin NAME")
-    problems = list(read_site(DiskFolder(root), limits)[1])
+    problems: list[Problem] = []
     missing: dict[str, list[str]] = {}
-    slugs = find_comparisons(root)
+    if only is None:
+        problems += read_site(DiskFolder(root), limits)[1]
+        slugs = find_comparisons(root)
+    else:
+        slugs = (find_comparison(root, only),)
     for slug in slugs:
         opened = open_comparison(DiskFolder(root / slug), slug, limits, Recall())
         problems += opened.problems
@@ -43,15 +48,22 @@ def check_folder(root: Path, limits: Limits) -> Findings:
     return Findings(tuple(problems), missing, slugs)
 
 
+def find_comparison(root: Path, slug: str) -> str:
+    """The slug, if there is a comparison of this name below ``root``."""
+    slugs = find_comparisons(root)
+    if slug not in slugs:
+        fix = f"there are: {', '.join(slugs)}" if slugs else f"run stallmark begin {slug}"
+        raise UsageError(f"there is no comparison {slug} in {root}", fix)
+    return slug
+
+
 def evaluate_one(root: Path, slug: str, limits: Limits, cache: Path) -> dict[str, Any]:
     """The results object of one comparison, from its cleaned files as they are on disk."""
     from generator.evaluation.comparison import evaluate
     from generator.inputs import Inputs, make_recall
 
-    if slug not in find_comparisons(root):
-        raise UsageError(f"there is no comparison {slug} in {root}", f"there are: {', '.join(find_comparisons(root))}")
     inputs = Inputs(root, cache, limits)
-    comparison, problems = inputs.check(slug)
+    comparison, problems = inputs.check(find_comparison(root, slug))
     if comparison is None:
         raise FileProblems(find_errors(problems))
     return evaluate(comparison, inputs.read(slug), make_recall(cache), limits.draws, limits)

@@ -119,7 +119,8 @@ def _add_begin(subparsers: argparse._SubParsersAction) -> None:
 
 def _add_check(subparsers: argparse._SubParsersAction) -> None:
     parser = _add_command(subparsers, "check", commands.check, "read every comparison and say what is wrong or missing",
-                          "stallmark check --format json")  # fmt: skip
+                          "stallmark check two-pulleys")  # fmt: skip
+    parser.add_argument("slug", metavar="SLUG", nargs="?", help="read this comparison alone (default: all)")
     parser.add_argument("--format", choices=("text", "json"), default="text")
     parser.add_argument("--comparisons", metavar="DIR", type=Path, default=Path("comparisons"))
     parser.add_argument("--limit", metavar="NAME=NUMBER", action="append", default=[], help="change a safety limit")

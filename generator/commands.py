@@ -15,7 +15,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -62,10 +62,10 @@ def begin(arguments: argparse.Namespace) -> int:
 
 
 def check(arguments: argparse.Namespace) -> int:
-    """Read every comparison and say what is wrong or missing."""
+    """Read every comparison, or one, and say what is wrong or missing."""
     from generator.checking import check_folder
 
-    findings = check_folder(arguments.comparisons, parse_limits(arguments.limit))
+    findings = check_folder(arguments.comparisons, parse_limits(arguments.limit), arguments.slug)
     errors = [problem for problem in findings.problems if problem.severity == "error"]
     if arguments.format == "json":
         print(json.dumps({
@@ -75,17 +75,30 @@ def check(arguments: argparse.Namespace) -> int:
         }, indent=2, ensure_ascii=False))  # fmt: skip
         return 1 if errors else 0
     for problem in findings.problems:
+        if problem.severity != "error":
+            print(problem)
+    _print_missing(findings.missing, put_off=bool(errors))
+    for problem in errors:
         print(problem)
-    for slug, missing in findings.missing.items():
-        if missing:
-            print(f"{slug}: what a test report usually carries and this one does not:")
-            print("".join(f"  {sentence}\n" for sentence in missing), end="")
     print(
         count_problems(findings.problems)
         if findings.problems
         else f"{plural(len(findings.slugs), 'comparison')}, nothing wrong"
     )
     return 1 if errors else 0
+
+
+def _print_missing(missing: Mapping[str, Sequence[str]], put_off: bool) -> None:
+    """What reports lack; while there are errors to mend, only how much that is."""
+    if put_off:
+        count = sum(map(len, missing.values()))
+        if count:
+            print(f"{plural(count, 'note')} on what a test report usually carries; told when the errors are gone")
+        return
+    for slug, sentences in missing.items():
+        if sentences:
+            print(f"{slug}: what a test report usually carries and this one does not:")
+            print("".join(f"  {sentence}\n" for sentence in sentences), end="")
 
 
 def values(arguments: argparse.Namespace) -> int:

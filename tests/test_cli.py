@@ -117,6 +117,59 @@ def test_check_says_what_is_missing_gently(place: Place, capsys: pytest.CaptureF
     assert said.endswith("1 comparison, nothing wrong\n")
 
 
+def test_check_tells_errors_last_and_puts_the_rest_off(place: Place, capsys: pytest.CaptureFixture[str]) -> None:
+    place.begin("first", ("inductance: 2.3 mH", "inductance: 2.3 ohm"))
+    place.begin("second", ("peak_current: 1.5 A", "peak_current: 2.5 A"))
+    capsys.readouterr()
+
+    assert main(["check", "--comparisons", str(place.comparisons)]) == 1
+    said = capsys.readouterr().out
+    assert "The file " not in said
+    heads = [line for line in said.splitlines() if not line.startswith("  fix: ")]
+    assert ["warning: " in line for line in heads] == [True, True, False, False, False]
+    assert heads[2].endswith(" notes on what a test report usually carries; told when the errors are gone")
+    assert heads[3].endswith('expected a unit of H, got "2.3 ohm"')
+    assert heads[4] == "1 error, 2 warnings"
+
+
+def test_check_counts_the_notes_that_it_puts_off(place: Place, capsys: pytest.CaptureFixture[str]) -> None:
+    place.begin("second")
+    capsys.readouterr()
+    assert main(["check", "--comparisons", str(place.comparisons)]) == 0
+    notes = capsys.readouterr().out.count("  The file ")
+    place.begin("first", ("inductance: 2.3 mH", "inductance: 2.3 ohm"))
+    capsys.readouterr()
+
+    assert main(["check", "--comparisons", str(place.comparisons)]) == 1
+    assert notes > 2
+    assert capsys.readouterr().out.startswith(f"{notes} notes on what a test report usually carries")
+
+
+def test_check_reads_one_comparison_alone(place: Place, capsys: pytest.CaptureFixture[str]) -> None:
+    place.begin("first", ("inductance: 2.3 mH", "inductance: 2.3 ohm"))
+    place.begin("second")
+    (place.comparisons / "site.yaml").write_text("name: [a list]\n", encoding="utf-8")
+    folder = ["--comparisons", str(place.comparisons)]
+    capsys.readouterr()
+
+    assert main(["check", "second", *folder]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("second: what a test report") and said.endswith("1 comparison, nothing wrong\n")
+    assert main(["check", "first", "--format", "json", *folder]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert (found["comparisons"], found["missing"]) == (["first"], {})
+    assert [problem["code"] for problem in found["problems"]] == ["unit-wrong"]
+    assert main(["check", "third", *folder]) == 2
+    assert "there are: first, second" in capsys.readouterr().err
+
+
+def test_check_of_an_empty_folder_says_how_to_begin(place: Place, capsys: pytest.CaptureFixture[str]) -> None:
+    place.comparisons.mkdir(parents=True)
+
+    assert main(["check", "third", "--comparisons", str(place.comparisons)]) == 2
+    assert "fix: run stallmark begin third\n" in capsys.readouterr().err
+
+
 def test_check_as_json_is_for_tools(place: Place, capsys: pytest.CaptureFixture[str]) -> None:
     place.begin("first", ("inductance: 2.3 mH", "inductance: 2.3 ohm"))
     place.begin("second")
