@@ -184,5 +184,5 @@ def _make(
 
 def _add(publisher: Publisher, made: Made, plan: _Plan, inputs: Inputs) -> None:
     files = [InputFile(path, content, published) for path, content, published in inputs.list_files(made.slug)]
-    contents = Contents(inputs=files, pages=made.pages, assets=made.assets, files=made.files)
+    contents = Contents(inputs=files, pages=made.pages, assets=made.assets, files=made.files, shown=made.shown)
     publisher.add(made.slug, plan.make[made.slug], made.summary, contents)

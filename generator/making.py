@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -51,13 +52,17 @@ class Task:
 
 @dataclass(frozen=True)
 class Made:
-    """One comparison ready for the archive. files are live files by their path in the site."""
+    """One comparison ready for the archive.
+
+    files are live files by their path in the site; shown are addresses of assets by the input that they show.
+    """
 
     slug: str
     summary: dict[str, Any]
     pages: tuple[Page, ...]
     assets: tuple[Asset, ...]
     files: Mapping[str, bytes] = field(default_factory=dict)
+    shown: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def make_comparison(task: Task) -> Made:
@@ -71,7 +76,7 @@ def make_comparison(task: Task) -> Made:
     )
     drawings, chart_assets = place_charts(charts)
     downloads, download_assets, tables = place_downloads(results)
-    media, media_assets = place_media(comparison, task.files, recall, task.limits)
+    media, shown = place_media(comparison, task.files, recall, task.limits)
     preview = place_preview(results, task.site, recall)
     media = replace(media, downloads=tuple(downloads), social_image=preview.address if preview else None)
     page = render_comparison(results, charts, drawings, _prose(comparison, task.files), context, media)
@@ -79,8 +84,9 @@ def make_comparison(task: Task) -> Made:
         task.slug,
         summarise(results),
         (page,),
-        (*shared_assets, *chart_assets, *download_assets, *media_assets, *([preview] if preview else [])),
+        (*shared_assets, *chart_assets, *download_assets, *chain(*shown.values()), *([preview] if preview else [])),
         {f"comparisons/{task.slug}/{name}": content for name, content in tables.items()},
+        {file: tuple(dict.fromkeys(asset.address for asset in own)) for file, own in shown.items()},
     )
 
 

@@ -59,20 +59,24 @@ def place_preview(results: Mapping[str, Any], site: Site, recall: Recall) -> Ass
 
 def place_media(
     comparison: Comparison, files: Mapping[str, bytes], recall: Recall, limits: Limits = DEFAULT_LIMITS
-) -> tuple[Media, list[Asset]]:
-    """Photos in sizes for small and large screens and short listening excerpts, where ``publish`` allows them."""
-    pictures, excerpts, assets = {}, {}, []
+) -> tuple[Media, dict[str, list[Asset]]]:
+    """Photos in sizes for small and large screens and short listening excerpts, where ``publish`` allows them.
+
+    The assets by the file that they show.
+    """
+    pictures, excerpts = {}, {}
+    shown: dict[str, list[Asset]] = {}
     for surface in comparison.surfaces if comparison.publish.photos else ():
         for candidate, photo in surface.photos.items():
             picture, sizes = _place_photo(photo.file, files[photo.file], recall, limits)
             pictures[surface.id, candidate] = picture
-            assets += sizes
+            shown.setdefault(photo.file, []).extend(sizes)
     order = tuple(candidate.id for candidate in comparison.candidates)
     for sound in comparison.sound if comparison.publish.audio else ():
         for candidate, own in _place_excerpts(sound, order, files, recall, limits).items():
             excerpts[sound.id, candidate] = tuple(Excerpt(a.address, MEDIA_TYPE, matched) for a, matched in own)
-            assets += [asset for asset, _ in own]
-    return Media(pictures, excerpts), assets
+            shown.setdefault(sound.recordings[candidate][0].file, []).extend(asset for asset, _ in own)
+    return Media(pictures, excerpts), shown
 
 
 def _place_excerpts(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -61,6 +61,7 @@ class Contents:
     assets: Sequence[Asset] = ()
     files: Mapping[str, bytes] | None = None
     unfrozen: Sequence[Page] = ()
+    shown: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,8 @@ class EntryWriter:
         for page in contents.unfrozen:
             files += self._write_live(names.find_page_file(page.path), page.text, "", "")
         assets = {file.path: file for file in self._write_assets(contents)}
-        return Entry(name, key, summary, inputs, tuple(pages), tuple(assets.values()), tuple(files))
+        shown = {path: tuple(addresses) for path, addresses in contents.shown.items()}
+        return Entry(name, key, summary, inputs, tuple(pages), tuple(assets.values()), tuple(files), shown)
 
     def write_text(self, path: str, text: str) -> File:
         """Put an unfrozen page at a path, without a compressed copy."""

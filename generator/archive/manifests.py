@@ -67,7 +67,8 @@ class Entry:
     """One unit of a build.
 
     ``key`` is the digest of everything that its output depends on; ``summary`` is JSON for pages that list it;
-    ``assets`` stand under archive/assets/; ``files`` are all others, live ones and lists of versions.
+    ``assets`` stand under archive/assets/; ``files`` are all others, live ones and lists of versions; ``shown`` maps
+    the path of an input to those of the assets that show it: the sizes of a photo, the excerpt of a recording.
     """
 
     name: str
@@ -77,6 +78,7 @@ class Entry:
     pages: tuple[PageOutput, ...] = ()
     assets: tuple[File, ...] = ()
     files: tuple[File, ...] = ()
+    shown: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def find_live(self) -> Iterator[File]:
         """Files outside archive/, which the next build may replace."""
@@ -189,6 +191,7 @@ def render_entry(entry: Entry) -> str:
         "pages": [_pack_page(page) for page in entry.pages],
         "assets": [_pack_file(file) for file in entry.assets],
         "files": [_pack_file(file) for file in entry.files],
+        **({"shown": entry.shown} if entry.shown else {}),
     }
     return names.render_json(data) + "\n"
 
@@ -204,6 +207,7 @@ def parse_entry(text: str) -> Entry:
         tuple(_unpack_page(item) for item in data["pages"]),
         tuple(File(*item) for item in data["assets"]),
         tuple(File(*item) for item in data["files"]),
+        {path: tuple(assets) for path, assets in data.get("shown", {}).items()},
     )
 
 

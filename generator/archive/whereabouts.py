@@ -6,7 +6,7 @@ import io
 import re
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from generator.archive import names
 from generator.archive.manifests import Entry, File, Manifest, PageOutput
@@ -21,6 +21,7 @@ class Whereabouts:
     """Every content that a site holds: digest (of a file, or of a page's marked text) to the places where it stands.
 
     ``packed`` are the zips of the newest build's sources.
+    ``shows`` leads from an input to the assets that ever showed it, ``shown_by`` from such an asset to its inputs.
     ``aliases`` lead from the digest of a page's file to that of its text; ``records`` are digests of the archive's own.
     """
 
@@ -30,6 +31,8 @@ class Whereabouts:
     records: set[str]
     expected: dict[str, File]
     packed: set[str]
+    shows: dict[str, set[str]] = field(default_factory=dict)
+    shown_by: dict[str, set[str]] = field(default_factory=dict)
 
     @classmethod
     def search(cls, archive: Archive, newest: Manifest) -> Whereabouts:
@@ -56,6 +59,11 @@ class Whereabouts:
         what = f"{len(found)} contents start with {start}" if found else f"nothing in the site has the digest {start}"
         raise UsageError(what, "sha256sum prints the digest of a file; a page names its own version")
 
+    def list_family(self, digest: str) -> list[str]:
+        """Digests of all that shows the same photo or recording, itself and its source among them."""
+        inputs = {digest, *self.shown_by.get(digest, ())}
+        return sorted(inputs.union(*(self.shows.get(each, ()) for each in inputs)))
+
     def list_zips(self, digest: str) -> Iterator[str]:
         """Digests of zip files that hold a content, other than those of sources that are packed anew."""
         for each, places in self.places.items():
@@ -68,6 +76,10 @@ class Whereabouts:
             self._note_page(page, is_current)
         for item in entry.inputs:
             self.places.setdefault(item.digest, set())
+            for path in entry.shown.get(item.path, ()):
+                for asset in (file.digest for file in entry.assets if file.path == path):
+                    self.shows.setdefault(item.digest, set()).add(asset)
+                    self.shown_by.setdefault(asset, set()).add(item.digest)
         own = {page.live.path for page in entry.pages} | {page.frozen.path for page in entry.pages if page.frozen}
         for file in (*entry.find_kept(), *(entry.find_live() if is_current else ())):
             if file.path not in own and not _is_record(file.path) and (is_current or file.path in self.expected):

@@ -22,7 +22,8 @@ from generator.errors import SiteProblem
 class Withdrawal:
     """What was withdrawn.
 
-    ``build`` is the id of the manifest with the tombstone; ``digests`` are the content and the zips that held it;
+    ``build`` is the id of the manifest with the tombstone; ``digests`` are the content, all that shows the same photo
+    or recording, and the zips that held any of them;
     ``places`` where it stood, in the vault too; ``comparisons`` whose newest build used it; ``copies`` are files in the
     site that are not ours and hold the same content: they were left alone; ``leftover`` says what could not be removed
     of the old site, empty if all went.
@@ -41,7 +42,8 @@ def withdraw_content(
 ) -> Withdrawal:
     """Take one content out of every build, with a tombstone in a new manifest.
 
-    Assets and pages are replaced by a notice of their own kind, sources are removed, zips of sources are
+    A photo goes in all its sizes and with its source, whichever of them is named, and so does a recording with its
+    excerpt. Assets and pages are replaced by a notice of their own kind, sources are removed, zips of sources are
     packed anew; that of a removed comparison becomes a notice.
     The content cannot come back: later builds put the notice wherever it turns up. Copies on hosts, in the comparison
     folders, in the history of a repository and in the cache of results are not reached. If the command is cut off right
@@ -78,7 +80,9 @@ def withdraw_content(
         for stone in publisher.draft.withdrawn:
             if stone.digest == wanted:
                 return _withdraw_again(stone, vault)
-        digests = (wanted, *found.list_zips(wanted))
+        family = found.list_family(wanted)
+        zips = dict.fromkeys(each for member in family for each in found.list_zips(member))
+        digests = (*family, *(each for each in zips if each not in family))
         stones = tuple(_lay_stone(publisher, found, each, reason) for each in digests)
         publisher.stage.withdrawn.update((stone.digest, stone) for stone in stones)
         publisher.draft.kind = "withdraw"
@@ -87,7 +91,7 @@ def withdraw_content(
         entries = [name for name in publisher.list_names() if name != names.BUILDS_PAGE]
         changed = [name for name in entries if _put_again(publisher, name)]
         result = publisher.publish(publisher.newest.build.made_with)
-        removed = _clear_vault(vault, wanted)
+        removed = tuple(path for each in digests for path in _clear_vault(vault, each))
     places = (*sorted({path for each in digests for path in found.places[each]}), *removed)
     slugs = tuple(name for name in changed if names.is_comparison(name))
     foreign = (path for top in result.kept for path, _ in disk.walk_from(site, top))

@@ -96,6 +96,31 @@ def test_an_asset_is_replaced_by_one_of_its_kind_in_all_builds(site: Path) -> No
     assert holds(site, b"<svg>feeder same</svg>")
 
 
+def test_sizes_of_older_builds_go_with_their_photo(tmp_path: Path) -> None:
+    photo, site = b"a photo", tmp_path / "site"
+    sizes = [make_asset(words.encode()) for words in ("small, made one way", "small, made another way", "of another")]
+    for number, shown in enumerate(sizes[:2]):
+        with open_site(site, DATE) as publisher:
+            publisher.add(
+                "plotter",
+                f"k{number}",
+                None,
+                Contents(
+                    inputs=[InputFile("a.jpg", photo), InputFile("b.jpg", b"another photo")],
+                    assets=[shown, sizes[2]],
+                    shown={"a.jpg": [shown.address], "b.jpg": [sizes[2].address]},
+                ),
+            )
+            publisher.publish({})
+
+    withdrawal = withdraw_content(site, hashlib.sha256(sizes[0].content).hexdigest(), REASON, LATER)
+
+    assert len(withdrawal.digests) == 3
+    assert [holds(site, content) for content in (photo, sizes[0].content, sizes[1].content)] == [[], [], []]
+    assert holds(site, sizes[2].content) and holds(site, b"another photo")
+    assert audit_site(site).findings == ()
+
+
 def test_a_page_version_is_replaced_by_a_notice_live_and_frozen(site: Path) -> None:
     version = Archive(site).read_history("comparisons/plotter")[-1][0]
 

@@ -17,6 +17,7 @@ from private import FORMS, MAKERS, SECTIONS
 from scanning import list_files, list_layers
 
 from generator.archive.recovering import recover_build
+from generator.archive.store import Archive
 from generator.build import Settings, build
 from generator.cli import main
 from generator.errors import FileProblems
@@ -179,3 +180,28 @@ def test_a_withdrawn_file_is_gone_from_every_layer(tmp_path: Path, capsys: pytes
     assert main(["builds", "--site", str(site), "audit"]) == 0
     recover_build(site, "0001", tmp_path / "back")
     assert jpeg not in {path.read_bytes() for path in (tmp_path / "back").rglob("*") if path.is_file()}
+
+
+@pytest.mark.parametrize("named", ["the source", "one of its sizes"])
+def test_a_photo_goes_in_all_its_sizes_whichever_is_named(tmp_path: Path, named: str) -> None:
+    site = built(tmp_path, "{audio: true}")
+    archive = Archive(site)
+    newest = archive.read_newest()
+    assert newest is not None
+    entry = archive.read_entry(newest.entries["plain"].entry)
+    source = next(item.digest for item in entry.inputs if item.path == "plate.jpg")
+    sizes = {path: (site / path).read_bytes() for path in entry.shown["plate.jpg"]}
+    others = {
+        path: (site / path).read_bytes() for file, own in entry.shown.items() if file != "plate.jpg" for path in own
+    }
+    assert {path.rpartition(".")[2] for path in sizes} == {"jpeg", "webp"} and others.keys() - sizes.keys()
+    assert set(entry.shown) > {"plate.jpg"}, "other photos, and the excerpt of a recording"
+    digest = source if named == "the source" else hashlib.sha256(next(iter(sizes.values()))).hexdigest()
+
+    task = ["builds", "--site", str(site), "withdraw", digest, "--reason", "shows a face"]
+    assert main([*task, "--comparisons", str(tmp_path / "comparisons")]) == 0
+
+    gone = {source, *(hashlib.sha256(content).hexdigest() for content in sizes.values())}
+    assert {hashlib.sha256(content).hexdigest() for _, content in layers_of(site)} & gone == set()
+    assert all((site / path).read_bytes() == content for path, content in others.items() if path not in sizes)
+    assert main(["builds", "--site", str(site), "audit"]) == 0
