@@ -7,10 +7,11 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from invented_results import contrast, runs
+from invented_results import contrast, measurement, runs
 
 from generator.charts.calls import item_title, summary_title
 from generator.charts.cast import Cast, cast_of, shared_start
+from generator.charts.corridor import draw_corridors
 from generator.charts.drift import draw_drifts
 from generator.charts.evidence import Bracket, run_brackets
 from generator.charts.panel import draw_panels
@@ -93,6 +94,20 @@ def test_strip_table_lists_every_run_and_every_try(charts: Mapping[str, Chart]) 
     assert table_of(charts["trial-along-x-300"])[0]["runs, held to lost [m/s²]"] == "lost at 20"
 
 
+def test_rungs_and_speeds_keep_the_digits_that_were_stated(results: Results) -> None:
+    results["trials"][0]["speed"] = 0.5125
+    found = measurement("diagonal-500", "series", runs(*[(12.375, 12.5)] * 5), estimate=12.4375, low=12.3, high=12.6)
+    results["measurements"] = [found, measurement("top-speed", "parallel", runs((1.7855, None)), at_least=1.7855)]
+    strip, bound = (draw_strips(results)[place] for place in (0, 2))
+
+    assert table_of(strip)[0]["runs, held to lost [m/s²]"].startswith("12.375 to 12.5; ")
+    assert table_of(bound)[1]["runs, held to lost [mm/s]"] == "1785.5, never lost"
+    assert table_of(bound)[1]["measured [mm/s]"] == "at least 1785.5"
+    assert draw_drifts(results)[0].table.rows[0][2:] == ("12.375", "12.5")
+    assert "lost at 12.5 m/s², held 12.375" in draw_drifts(results)[0].alt
+    assert "12.44 (12.30 to 12.60) m/s² at 512.5 mm/s" in draw_corridors(results)[0].alt
+
+
 def test_a_trial_without_runs_says_that_it_is_predicted_only(results: Results) -> None:
     results["measurements"] = []
 
@@ -164,6 +179,18 @@ def test_sound_without_levels_names_the_loudest_band(results: Results) -> None:
     (chart,) = draw_sounds(results)
 
     assert chart.title == "Alder 42-8, series 50.0 dB at 200 Hz: s"
+
+
+def test_a_hidden_level_is_bounded_as_its_measurement_says(results: Results) -> None:
+    level = measurement("traverse-100", "series", quantity="level", unit="dB(A)", kind="upper bound", at_most=54.25)
+    results["measurements"] = [level]
+    hidden = {"candidate": "parallel", "level": 50.0, "low": 49.0, "high": 51.0, "upper_bound": True}
+    results["sound"][0]["levels"][1] = hidden
+    chart = draw_sounds(results)[0]
+
+    words = "Alder 42-8, series at most 54.3 dB(A) and Alder 42-8, parallel at most 51.0 dB(A): "
+    assert chart.title.startswith(words)
+    assert chart.table.rows[0][1:3] == ("at most 54.3", "at most 51.0")
 
 
 @pytest.mark.parametrize(
