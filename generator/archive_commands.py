@@ -55,33 +55,34 @@ def compare(arguments: argparse.Namespace) -> int:
     from generator.archive.comparing import compare_builds
     from generator.archive.workfolder import open_archive
 
-    print_difference(compare_builds(open_archive(arguments.site), arguments.first, arguments.second))
+    difference = compare_builds(open_archive(arguments.site), arguments.first, arguments.second)
+    print_difference(difference, None if arguments.all else MOST_FIGURES)
     return 0
 
 
-def print_difference(difference: BuildDifference) -> None:
-    """A difference as text."""
+def print_difference(difference: BuildDifference, most: int | None = None) -> None:
+    """A difference as text, with that many figures of each comparison or all."""
     before = difference.before.id if difference.before else "nothing"
     print(f"from {before} to {difference.after.id}")
     for name, old, new in difference.made_with:
         print(f"  {name}: {old} → {new}")
     for comparison in difference.comparisons:
-        _print_comparison(comparison)
+        _print_comparison(comparison, most)
     if not difference.comparisons:
         print("  no comparison changed")
 
 
-def _print_comparison(comparison: ComparisonDifference) -> None:
+def _print_comparison(comparison: ComparisonDifference, most: int | None) -> None:
     causes = f" (cause: {', '.join(comparison.causes)})" if comparison.causes else ""
     print(f"{comparison.slug}: {comparison.state}{causes}")
     for file in comparison.inputs:
         print(f"  file {file.path}: {file.state}")
     figures = sorted(comparison.figures, key=lambda change: change.section not in FIRST)
-    for change in figures[:MOST_FIGURES]:
+    for change in figures[:most]:
         moved = f"{_value(change.before, change.unit)} → {_value(change.after, change.unit)}"
         print(f"  {change.section} {change.item} {change.figure}: {moved} ({change.cause})")
-    if len(comparison.figures) > MOST_FIGURES:
-        print(f"  and {len(comparison.figures) - MOST_FIGURES} more figures")
+    if most is not None and len(figures) > most:
+        print(f"  and {len(figures) - most} more figures, which --all lists too")
     if comparison.note:
         print(f"  {comparison.note}")
 

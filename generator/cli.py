@@ -189,6 +189,7 @@ def _add_builds(subparsers: argparse._SubParsersAction) -> None:
                   "stallmark builds compare 0001 0002")  # fmt: skip
     compare.add_argument("first", metavar="A")
     compare.add_argument("second", metavar="B")
+    compare.add_argument("--all", action="store_true", help="every figure that moved, not the first forty")
     recover = add("recover", archive_commands.recover, "write the published inputs of a build into a folder",
                   "stallmark builds recover 0001 --to old")  # fmt: skip
     recover.add_argument("build", metavar="ID")

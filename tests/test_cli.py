@@ -521,6 +521,20 @@ def test_interrupted_after_the_switch_over_the_new_site_stands(own: Place, capsy
     assert not (own.root / ".site.work").exists()
 
 
+def test_compare_lists_all_figures_when_asked(
+    history: Place, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("generator.archive_commands.MOST_FIGURES", 1)
+    lengths = []
+    for more in ([], ["--all"]):
+        assert main(["builds", "compare", "0001", "0002", "--site", str(history.site), *more]) == 0
+        told = capsys.readouterr().out
+        assert ("which --all lists too" in told) is (not more)
+        lengths.append(len(told.splitlines()))
+
+    assert lengths[1] > lengths[0]
+
+
 # --- preview --------------------------------------------------------------------------------------------------------
 
 

@@ -18,12 +18,19 @@ LONGEST_LIST = 12
 Place = tuple[str, str, str]
 
 
+IN_UNIT = {
+    "at_least", "at_most", "difference", "drift_allowed", "estimate", "first_lost", "held", "high", "last_held",
+    "limit", "lost", "low", "matters", "median", "nominal", "rung", "scatter", "standard_uncertainty", "value",
+}  # fmt: skip
+"""Figures that are in the unit which their part of results.json names; others have none or another one."""
+
+
 @dataclass(frozen=True)
 class FigureChange:
     """One figure that moved.
 
     ``section`` is the part of results.json (predictions, measurements, contrasts, …), ``item`` what it belongs to
-    (trial, candidate, …), ``figure`` its dotted name, ``unit`` its SI unit; ``before`` and ``after`` are its values,
+    (trial, candidate, …), ``figure`` its dotted name, ``unit`` its SI unit where known; ``before`` and ``after`` are its values,
     None where there was none; ``cause`` is data, model, data and model, or unexplained.
     """
 
@@ -168,9 +175,8 @@ def _list_figures(results: Mapping[str, Any]) -> Iterator[tuple[Place, tuple[Any
             item = _name_item(part)
             seen[item] = seen.get(item, 0) + 1
             label = item if seen[item] == 1 else f"{item} ({seen[item]})"
-            unit = part.get("unit") or "" if isinstance(part, dict) else ""
-            for figure, value in _list_leaves(part):
-                yield (section, label, figure), (value, unit)
+            for figure, value, unit in _list_leaves(part):
+                yield (section, label, figure), (value, unit if figure.rpartition(".")[2] in IN_UNIT else "")
 
 
 def _name_item(part: Any) -> str:
@@ -182,15 +188,16 @@ def _name_item(part: Any) -> str:
     return ", ".join(str(word) for word in words if isinstance(word, str | int) and word != "")
 
 
-def _list_leaves(value: Any, name: str = "") -> Iterator[tuple[str, Any]]:
-    """All values under a part by dotted name; a long list counts as one value."""
+def _list_leaves(value: Any, name: str = "", unit: str = "") -> Iterator[tuple[str, Any, str]]:
+    """All values under a part by dotted name, with the nearest unit; a long list counts as one value."""
     if isinstance(value, dict):
+        own = value.get("unit") or unit
         for key, inner in value.items():
-            yield from _list_leaves(inner, f"{name}.{key}" if name else key)
+            yield from _list_leaves(inner, f"{name}.{key}" if name else key, own)
     elif isinstance(value, list) and len(value) > LONGEST_LIST:
-        yield name, f"{len(value)} values, {names.find_text_digest(value)[:8]}"
+        yield name, f"{len(value)} values, {names.find_text_digest(value)[:8]}", unit
     elif isinstance(value, list) and any(isinstance(inner, dict | list) for inner in value):
         for place, inner in enumerate(value, start=1):
-            yield from _list_leaves(inner, f"{name}.{place}" if name else str(place))
+            yield from _list_leaves(inner, f"{name}.{place}" if name else str(place), unit)
     else:
-        yield name, value
+        yield name, value, unit

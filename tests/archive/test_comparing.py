@@ -52,7 +52,27 @@ def test_edited_data_moves_measurements_and_calls_from_to(tmp_path: Path) -> Non
     assert {(change.path, change.state) for change in plotter.inputs} == {
         ("comparison.yaml", "changed"), ("runs/a.csv", "changed"), ("tone.wav", "changed")}  # fmt: skip
     call = next(change for change in plotter.figures if change.section == "contrasts")
-    assert (call.item, call.unit) == ("run, a and b", "m/s^2")
+    assert (call.item, call.unit) == ("run, a and b", "")
+    held = next(change for change in plotter.figures if change.figure == "runs.1.held")
+    assert (held.item, held.unit) == ("run, a", "m/s^2")
+
+
+def test_a_figure_bears_the_unit_of_its_own_part_or_none() -> None:
+    def results(ratio: float) -> dict[str, Any]:
+        return {
+            "bench_sheet": [
+                {"trial": "run", "unit": "m/s^2", "cautions": [{"value": 40 * ratio, "unit": "V"}], "low": 3 * ratio}
+            ],
+            "contrasts": [{"item": "run", "unit": "m/s", "degrees_of_freedom": 4 * ratio, "low": ratio}],
+        }
+
+    found = compare_results(results(1.0), results(2.0), "data")
+    assert {(change.section, change.figure): change.unit for change in found} == {
+        ("bench_sheet", "cautions.1.value"): "V",
+        ("bench_sheet", "low"): "m/s^2",
+        ("contrasts", "degrees_of_freedom"): "",
+        ("contrasts", "low"): "m/s",
+    }
 
 
 def test_other_versions_with_the_same_data_are_the_model(tmp_path: Path) -> None:
