@@ -30,8 +30,8 @@ class FigureChange:
     """One figure that moved.
 
     ``section`` is the part of results.json (predictions, measurements, contrasts, …), ``item`` what it belongs to
-    (trial, candidate, …), ``figure`` its dotted name, ``unit`` its SI unit where known; ``before`` and ``after`` are its values,
-    None where there was none; ``cause`` is data, model, data and model, or unexplained.
+    (trial, candidate, …), ``figure`` its dotted name, ``unit`` its SI unit where it is known; ``before`` and ``after``
+    are its values, None where there was none; ``cause`` is data, model, data and model, or unexplained.
     """
 
     section: str
