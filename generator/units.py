@@ -327,10 +327,9 @@ def format_with_interval(
 ) -> str:
     """A figure with its interval: ``32.0 ± 1.2 m/s²`` where it is symmetric, else ``32.0 (30.9 to 35.2) m/s²``.
 
-    Both end with two significant digits of the half-width; the figure one place later where it would have fewer than
-    three digits, so that −12.5 (−60 to 40) does not become −13.
+    Figure and interval end where two significant digits of the half-width end.
 
-    Source: JCGM 100:2008 (GUM), 7.2.6; the later place is common practice, no source.
+    Source: JCGM 100:2008 (GUM), 7.2.6.
     """
     if value is None or low is None or high is None or low == high:
         return format_quantity(value, unit, bare=bare)
@@ -338,7 +337,7 @@ def format_with_interval(
     centre, below, above = (display.show(figure) for figure in (value, low, high))
     half = (above - below) / 2
     decimals = _decimals(half, 2)
-    figure = _fixed(centre, min(max(_decimals(centre, 3), decimals), decimals + 1))
+    figure = _fixed(centre, decimals)
     if abs((above + below) / 2 - centre) <= 0.02 * half:
         return _joined(f"{figure} ± {_fixed(half, decimals)}", display, bare)
     return _joined(f"{figure} ({_fixed(below, decimals)} to {_fixed(above, decimals)})", display, bare)

@@ -73,7 +73,7 @@ def test_a_lead_is_a_size_whichever_way_the_difference_points() -> None:
 def test_differences_of_shares_of_votes_stand_in_per_cent() -> None:
     shares = contrast("undecided", None, quantity="share", unit="1", difference=-0.125, low=-0.605, high=0.402)
 
-    assert difference_text(shares) == "−12.5 (−61 to 40) %"
+    assert difference_text(shares) == "−13 (−61 to 40) %"
     assert difference_text(contrast("b ahead", "b")) == "−30.0 (−33.0 to −26.0) m/s²"
 
 

@@ -450,16 +450,18 @@ def test_intervals_are_written_by_their_shape(figures: tuple[float | None, ...],
 @pytest.mark.parametrize(
     ("figures", "unit", "expected"),
     [
-        ((-0.125, -0.604931719, 0.402446202), "%", "−12.5 (−60 to 40) %"),  # the middle of −13 and −12
-        ((60.5915687, 56.1938976, 82.0985942), "m/s^2", "60.6 (56 to 82) m/s²"),  # alone it is 60.6 m/s²
-        ((0.0359, -0.02, 0.0918), "m/s^2", "0.0359 ± 0.056 m/s²"),
-        ((0.003, -0.7, 0.69), "m/s^2", "0.003 ± 0.70 m/s²"),
+        ((-0.125, -0.604931719, 0.402446202), "%", "−13 (−60 to 40) %"),  # a half goes away from zero
+        ((60.5915687, 56.1938976, 82.0985942), "m/s^2", "61 (56 to 82) m/s²"),
+        ((0.0359, -0.02, 0.0918), "m/s^2", "0.036 ± 0.056 m/s²"),
+        ((0.003, -0.7, 0.69), "m/s^2", "0.00 ± 0.70 m/s²"),
         ((0.0, -1.8, 2.0), "Hz", "0.0 (−1.8 to 2.0) Hz"),
         ((12.125, 11.365, 12.885), "m/s^2", "12.13 ± 0.76 m/s²"),  # a half goes away from zero
         ((-12.125, -12.885, -11.365), "m/s^2", "−12.13 ± 0.76 m/s²"),
     ],
 )
-def test_a_wide_interval_leaves_its_figure_three_digits(figures: tuple[float, ...], unit: str, expected: str) -> None:
+def test_figure_and_interval_end_where_two_digits_of_the_half_width_end(
+    figures: tuple[float, ...], unit: str, expected: str
+) -> None:
     assert format_with_interval(*figures, unit) == expected
 
 
