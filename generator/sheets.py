@@ -65,9 +65,17 @@ def write_moves(results: Mapping[str, Any], template: str) -> dict[str, str]:
             if own["ladder"] is not None:
                 trial = next(trial for trial in results["trials"] if trial["id"] == plan["trial"])
                 _check_stroke(trial, own, plan["unit"])
-                moves = [line.render(move) for move in list_moves(trial, candidate, own, results)]
+                moves = [_render_line(line, move) for move in list_moves(trial, candidate, own, results)]
                 files[f"{plan['trial']}-{candidate}-moves.txt"] = "\n".join(moves) + "\n"
     return files
+
+
+def _render_line(line: jinja2.Template, move: Mapping[str, Any]) -> str:
+    try:
+        return line.render(move)
+    except (ArithmeticError, TypeError, ValueError) as error:
+        numbers = ", ".join(f"{name} = {move[name]}" for name in FIELDS if name not in TEXTS)
+        raise UsageError(f"--line cannot be worked out: {error}", f"it is given {numbers}") from error
 
 
 def _check_stroke(trial: Mapping[str, Any], plan: Mapping[str, Any], unit: str) -> None:

@@ -138,3 +138,11 @@ def test_the_limit_of_templates_holds_for_the_sheet_too(tmp_path: Path) -> None:
     assert len(shared.context.environment.globals["range"](7)) == 7
     with pytest.raises(TemplateRuntimeError, match="at most 7"):
         shared.context.environment.globals["range"](8)
+
+
+@pytest.mark.parametrize("line", ["{{ 1 / 0 }}", "{{ speed / z }}"])
+def test_a_line_that_cannot_be_worked_out_is_wrong_use(line: str) -> None:
+    with pytest.raises(UsageError, match="--line cannot be worked out") as caught:
+        sheets.write_moves(RESULTS, line)
+
+    assert "speed = 250" in caught.value.fix
