@@ -23,7 +23,7 @@ class Store(Protocol):
         """Keep ``content`` under ``key``."""
 
 
-_DRAWING = ("records", "units.py", "unit_grammar.py", "charts")
+_DRAWING = ("records", "units.py", "unit_grammar.py", "phrases.py", "charts")
 LAYERS: Mapping[str, tuple[str, ...]] = {
     "climb": ("records", "models", "evaluation/simulation.py", "evaluation/predictions.py", "evaluation/numbers.py"),
     "stall map": (
