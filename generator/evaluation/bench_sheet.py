@@ -37,7 +37,7 @@ NO_PLAN: Mapping[str, Any] = {
     "reachable": None,
     "ramp_peak": None,
     "duration": None,
-    "rail_speed": None,
+    "rail_rung": None,
     "cautions": (),
 }
 
@@ -228,13 +228,24 @@ def _cautions(trial: Trial, setup: Setup, ladder: planning.LadderPlan) -> dict[s
     """Energy, voltages and losses at the top rung, and the stopping distance where it is longest on the ladder."""
     speed, acceleration = _move(trial, ladder.stop)
     if speed is None:
-        return {"rail_speed": None, "cautions": []}
+        return {"rail_rung": None, "cautions": []}
     gentlest = ladder.start if trial.measures == ACCELERATION else acceleration
     path = energy.find_path(setup, trial.direction, trial.stroke)
     return {
-        "rail_speed": energy.find_rail_speed(setup, trial.direction, path),
+        "rail_rung": _rail_rung(trial, ladder, energy.find_rail_speed(setup, trial.direction, path)),
         "cautions": energy.find_cautions(setup, trial.direction, speed, gentlest, trial.stroke),
     }
+
+
+def _rail_rung(trial: Trial, ladder: planning.LadderPlan, speed: float | None) -> float | None:
+    """The last rung of a speed trial's ladder from which a stop keeps the rail within the drive's limit [m/s].
+
+    None where the first does not, in an acceleration trial, and where it is not known.
+    """
+    if speed is None or trial.measures == ACCELERATION or speed < ladder.start:
+        return None
+    rungs = math.floor((min(speed, ladder.stop) - ladder.start) / ladder.fine + planning.CLOSE)
+    return ladder.start + rungs * ladder.fine
 
 
 def _runs_needed(

@@ -171,15 +171,15 @@ def _rail_notes(name: str, each: Row, unit: str) -> list[str]:
         if row["value"] <= row["limit"]:
             continue
         peak, limit = format_quantity(row["value"], row["unit"]), format_stated(row["limit"], row["unit"])
-        rail, start = each["rail_speed"], each["ladder"]["start"]
+        rung = each["rail_rung"]
         if unit == "m/s^2":
             stop, advice = f"one stop from this trial’s speed may lift the supply to {peak}", "do not run it"
-        elif rail <= start:
+        elif rung is None:
             stop = f"one stop from any rung, the first one too, may lift the supply, from the top rung to {peak}"
             advice = "do not climb"
         else:
             stop = f"one stop from the top rung may lift the supply to {peak}"
-            advice = f"do not climb beyond {format_quantity(rail, unit)}"
+            advice = f"do not climb beyond {format_stated(rung, unit)}"
         notes.append(f"{name}: {stop}, above the drive’s limit of {limit}: {advice} before the rail can take it.")
     return notes
 

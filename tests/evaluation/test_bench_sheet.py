@@ -294,9 +294,26 @@ def test_no_prediction_no_ladder(case: Callable[..., Any]) -> None:
         assert each["ladder"] is None and each["why"]
         assert set(each) == {
             "ladder", "why", "expected_low", "expected_high", "stroke_needed", "stroke_enough",
-            "stroke_beyond", "reachable", "ramp_peak", "duration", "rail_speed", "cautions",
+            "stroke_beyond", "reachable", "ramp_peak", "duration", "rail_rung", "cautions",
         }  # fmt: skip
 
 
 def test_the_sheet_says_what_each_trial_is(plans: Sheet) -> None:
     assert plans["diagonal"]["what"] == "acceleration at 500 mm/s along the diagonal of x and y"
+
+
+def test_the_last_rung_that_the_rail_bears_is_named(case: Callable[..., Any]) -> None:
+    def plans_at(limit: str) -> Sheet:
+        return sheet(case(reference(("voltage_limit: 50 V", f"voltage_limit: {limit}"))))
+
+    tops = {limit: plans_at(limit)["top"]["candidates"]["p"] for limit in ("58 V", "59 V", "60 V")}
+    ladder = tops["59 V"]["ladder"]
+    peak = next(row.value for row in tops["59 V"]["cautions"] if row.kind == "supply peak")
+
+    # the energy of a stop goes with the square of the speed: from the peak at the top rung back to 59 V
+    bearable = ladder.stop * math.sqrt((59**2 - 48**2) / (peak**2 - 48**2))
+    assert ladder.start <= tops["59 V"]["rail_rung"] <= bearable < tops["59 V"]["rail_rung"] + ladder.fine
+    assert (tops["59 V"]["rail_rung"] - 0.5) / 0.05 == pytest.approx(round((tops["59 V"]["rail_rung"] - 0.5) / 0.05))
+    assert tops["58 V"]["rail_rung"] is None, "the first rung is too much"
+    assert tops["60 V"]["rail_rung"] == pytest.approx(ladder.stop)
+    assert plans_at("59 V")["diagonal"]["candidates"]["p"]["rail_rung"] is None

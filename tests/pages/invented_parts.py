@@ -145,7 +145,7 @@ def bench_plan(
     plan = {
         "ladder": ladder, "why": None, "expected_low": 2.4, "expected_high": 9.6, "stroke_needed": 0.304,
         "stroke_enough": enough, "stroke_beyond": None, "reachable": 0.775, "ramp_peak": None, "duration": 54.5,
-        "rail_speed": 0.7,
+        "rail_rung": 0.7,
         "cautions": [caution, caution | {"kind": "touchable supply peak"}],
     }  # fmt: skip
     none = dict.fromkeys(plan) | {"why": "no limit is predicted here, so no ladder can be proposed", "cautions": ()}

@@ -510,21 +510,21 @@ def test_the_bench_sheet_says_where_the_limit_may_lie_off_the_ladder(unmeasured:
 
 
 @pytest.mark.parametrize(
-    ("unit", "rail", "words"),
+    ("unit", "rung", "words"),
     [
         ("m/s", 9.0, "one stop from the top rung may lift the supply to 61.2 V, above the drive’s limit of 60 V: "
                      "do not climb beyond 9000 mm/s before the rail can take it."),
-        ("m/s", 2.25, "one stop from any rung, the first one too, may lift the supply, from the top rung to 61.2 V, "
+        ("m/s", None, "one stop from any rung, the first one too, may lift the supply, from the top rung to 61.2 V, "
                       "above the drive’s limit of 60 V: do not climb before the rail can take it."),
-        ("m/s^2", 0.4, "one stop from this trial’s speed may lift the supply to 61.2 V, above the drive’s limit of "
+        ("m/s^2", None, "one stop from this trial’s speed may lift the supply to 61.2 V, above the drive’s limit of "
                        "60 V: do not run it before the rail can take it."),
     ],
 )  # fmt: skip
 def test_a_climb_ends_before_the_supply_rises_above_the_drive_s_limit(
-    unmeasured: dict[str, Any], unit: str, rail: float, words: str
+    unmeasured: dict[str, Any], unit: str, rung: float | None, words: str
 ) -> None:
     unmeasured["bench_sheet"][0]["unit"] = unit
-    unmeasured["bench_sheet"][0]["candidates"]["series"]["rail_speed"] = rail
+    unmeasured["bench_sheet"][0]["candidates"]["series"]["rail_rung"] = rung
     plans = view_bench(unmeasured)
 
     assert plans is not None
