@@ -28,7 +28,7 @@ def _trial(results: Row, trial: Row) -> dict[str, Any]:
     predictions = {row["candidate"]: row for row in results.get("predictions") or () if row["trial"] == name}
     measured = {row["candidate"]: row for row in results.get("measurements") or () if row["item"] == name}
     agreed = {row["candidate"]: row for row in results.get("agreement") or () if row["trial"] == name}
-    unit = trial.get("unit") or "m/s^2"
+    unit = trial["unit"]
     top = find_top(predictions.values(), measured.values())
     names = candidate_names(results)
     lanes = [
@@ -62,7 +62,7 @@ def _shared_basis(lanes: Sequence[Row]) -> str:
 
 def conditions(trial: Row) -> str:
     """Stroke, ladder and hold time of a trial in one line."""
-    unit = trial.get("unit") or "m/s^2"
+    unit = trial["unit"]
     parts = []
     if trial.get("stroke"):
         parts.append(f"stroke {format_stated(trial['stroke'], 'm')}")
