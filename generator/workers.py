@@ -23,6 +23,8 @@ Out = TypeVar("Out")
 
 TRIES = 2
 """How often a task may meet a dying worker."""
+AHEAD = 2
+"""Tasks that are handed out for each worker, so that none waits and few are held."""
 
 
 def run_tasks(
@@ -55,7 +57,7 @@ def _on_pool(work: Callable[[In], Out], tasks: Iterable[In], workers: int, say: 
     running: dict[Future[Out], int] = {}
     with ProcessPoolExecutor(workers, mp_context=_context()) as pool, contextlib.suppress(BrokenProcessPool):
         while True:
-            for number, task in itertools.islice(waiting, 2 * workers - len(running)):
+            for number, task in itertools.islice(waiting, AHEAD * workers - len(running)):
                 unfinished[number] = task
                 running[pool.submit(work, task)] = number
             if not running:
@@ -111,8 +113,11 @@ def _on_cluster(
     except (OSError, ValueError) as error:
         raise UsageError(f"no cluster answers at {address}: {error}", "start a scheduler and workers first") from error
     with client:
-        say(f"{len(client.scheduler_info()['workers'])} workers at {address}")
-        futures = client.map(work, list(tasks), pure=False, retries=TRIES - 1)
-        for future, result in as_completed(futures, with_results=True):
+        count = len(client.scheduler_info()["workers"])
+        say(f"{count} workers at {address}")
+        futures = (client.submit(work, task, pure=False, retries=TRIES - 1) for task in tasks)
+        running = as_completed(itertools.islice(futures, AHEAD * max(count, 1)), with_results=True)
+        for future, result in running:
             yield result
             future.release()
+            running.update(itertools.islice(futures, 1))

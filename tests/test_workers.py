@@ -9,13 +9,14 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from generator.errors import SiteProblem, UsageError
-from generator.workers import run_tasks
+from generator.workers import AHEAD, run_tasks
 
 
 @dataclass(frozen=True)
@@ -91,10 +92,28 @@ def test_a_cluster_of_separate_processes_gives_the_same(tmp_path: Path) -> None:
     ]
     try:
         assert sorted(results_of_cluster(f"tcp://{host}:{port}")) == list(range(7))
+        assert most_held(f"tcp://{host}:{port}", 40) <= 2 * AHEAD + 1, "tasks are taken as results come"
     finally:
         for process in processes:
             process.kill()
             process.wait(10)
+
+
+def most_held(address: str, count: int) -> int:
+    """The most tasks that were taken and not yet answered."""
+    taken, answered, most = 0, 0, 0
+
+    def hand_out() -> Iterator[int]:
+        nonlocal taken, most
+        for number in range(count):
+            taken += 1
+            most = max(most, taken - answered)
+            yield number**2
+
+    for _ in run_tasks(math.isqrt, hand_out(), cluster=address):
+        answered += 1
+    assert answered == count
+    return most
 
 
 def results_of_cluster(address: str) -> list[int]:
