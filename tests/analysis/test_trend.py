@@ -50,6 +50,7 @@ def test_blocks_as_a_general_regression() -> None:
     assert found.value == pytest.approx(fit.params[1], rel=1e-9)
     assert uncertainty == pytest.approx(fit.bse[1], rel=1e-9)
     assert freedom == fit.df_resid == 7
+    assert float(np.sqrt(fit.scale)) > 0.75 * 0.2 and not found.hidden, "wider than what a rung hides"
     assert found.interval() == pytest.approx(tuple(fit.conf_int()[1]), rel=1e-9)
 
 
