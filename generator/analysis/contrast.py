@@ -20,7 +20,7 @@ from generator.analysis.tinterval import CONFIDENCE, find_t_factor
 from generator.analysis.trend import Order, find_order, remove_trend, tell_cause
 from generator.records.comparison import Matters
 from generator.records.findings import Contrast, Measurement
-from generator.records.trial import Trial
+from generator.records.trial import Run, Trial
 
 AHEAD = "{} ahead"
 NO_DIFFERENCE = "no difference that matters"
@@ -45,8 +45,8 @@ RUNS_FOR_BOUND = 2
 class _Item:
     """What all pairs of one item share; sign is 1 where higher is better, else −1.
 
-    By pair of ids, where there are runs: orders; trends, the differences with a trend taken out; and causes, why none
-    can be.
+    runs are those of each candidate. By pair of ids, where there are runs: orders, and trends, the differences with a
+    trend taken out.
     """
 
     id: str
@@ -54,9 +54,9 @@ class _Item:
     matters: tuple[float, bool] | None
     sign: float
     relative: Scatter | None
+    runs: Mapping[str, Sequence[Run]]
     orders: Mapping[tuple[str, str], Order]
     trends: Mapping[tuple[str, str], Difference | None]
-    causes: Mapping[tuple[str, str], str]
 
 
 @dataclass(frozen=True)
@@ -106,8 +106,7 @@ def compare(
     trends = {
         (a, b): remove_trend(trial.runs[a], trial.runs[b], orders[a, b], _rung(measurements, a)) for a, b in pairs
     }
-    causes = {(a, b): tell_cause(trial.runs[a], trial.runs[b], orders[a, b]) for a, b in pairs}
-    item = _Item(trial.id, trial.measures, matters, 1.0, relative_scatter, orders, trends, causes)
+    item = _Item(trial.id, trial.measures, matters, 1.0, relative_scatter, trial.runs, orders, trends)
     return _compare(item, measurements)
 
 
@@ -210,7 +209,8 @@ def _tell_drift(case: _Case, called: Contrast, drift: float) -> Contrast:
     """Say why the call allows for a drift, if it does."""
     if not drift:
         return called
-    cause = case.item.causes[case.blank.between]
+    first, second = (case.item.runs[candidate] for candidate in case.blank.between)
+    cause = tell_cause(first, second, case.item.orders[case.blank.between])
     return replace(called, drift_allowed=drift, reason=f"{called.reason}; {cause}, so a drift is allowed for")
 
 
