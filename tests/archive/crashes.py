@@ -76,6 +76,17 @@ def run_apart(work: Callable[[], Any]) -> int:
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
 
 
+def run_unprivileged(work: Callable[[], Any]) -> int:
+    """The same without the rights of the superuser, whom no permission stops."""
+
+    def as_anybody() -> None:
+        if os.geteuid() == 0:
+            os.seteuid(65534)
+        work()
+
+    return run_apart(as_anybody)
+
+
 def count_operations(work: Callable[[], Any], exchange: bool = True) -> list[str]:
     """Names of the operations that some work does."""
     seen: list[str] = []

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from crashes import run_apart
+from crashes import run_unprivileged
 from made_up import LATER, build
 
 from generator.archive.auditing import audit_site
@@ -156,12 +156,10 @@ def test_a_record_that_cannot_be_read_is_named_once(open_folder: Path, pattern: 
     path.chmod(0)
 
     def work() -> None:
-        if os.geteuid() == 0:
-            os.seteuid(65534)
         findings = [finding for finding in audit_site(site).findings if finding.path.endswith(path.name)]
         assert [(found.kind, found.message) for found in findings] == [("changed", "cannot be read: Permission denied")]
 
-    assert run_apart(work) == 0
+    assert run_unprivileged(work) == 0
 
 
 @pytest.mark.parametrize("pattern", ["archive/assets", "comparisons/plotter"])
@@ -171,12 +169,10 @@ def test_a_folder_that_cannot_be_looked_into_is_named(open_folder: Path, pattern
     (site / pattern).chmod(0)
 
     def work() -> None:
-        if os.geteuid() == 0:
-            os.seteuid(65534)
         with pytest.raises(SiteProblem, match=rf"Permission denied \(.*{pattern}.*\)"):
             audit_site(site)
 
-    assert run_apart(work) == 0
+    assert run_unprivileged(work) == 0
 
 
 def test_manifests_that_cannot_be_listed_are_said(open_folder: Path) -> None:
@@ -185,13 +181,11 @@ def test_manifests_that_cannot_be_listed_are_said(open_folder: Path) -> None:
     (site / "archive/builds").chmod(0o600)
 
     def work() -> None:
-        if os.geteuid() == 0:
-            os.seteuid(65534)
         for read in (audit_site, open_archive):
             with pytest.raises(SiteProblem, match=r"archive/builds cannot be read: .*Permission denied"):
                 read(site)
 
-    assert run_apart(work) == 0
+    assert run_unprivileged(work) == 0
 
 
 def test_a_folder_of_ones_own_need_not_be_looked_into(open_folder: Path) -> None:
@@ -200,12 +194,10 @@ def test_a_folder_of_ones_own_need_not_be_looked_into(open_folder: Path) -> None
     (site / "mine").mkdir(mode=0)
 
     def work() -> None:
-        if os.geteuid() == 0:
-            os.seteuid(65534)
         report = audit_site(site)
         assert (report.findings, report.kept) == ((), ("mine",))
 
-    assert run_apart(work) == 0
+    assert run_unprivileged(work) == 0
 
 
 def test_a_folder_without_builds_is_said_so(tmp_path: Path) -> None:
